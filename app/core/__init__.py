@@ -1,0 +1,1 @@
+"""The rules of the trade as pure functions: no input or output, no framework, no clock."""

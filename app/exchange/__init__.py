@@ -1,0 +1,1 @@
+"""Files that other programs read and write: series, templates, audits, and the project's own shared data."""
