@@ -46,7 +46,7 @@ class Receptor:
     orientation: Orientation
 
     def __post_init__(self) -> None:
-        if isinstance(self.size, bool) or self.size not in RECEPTOR_SIZES_MM:
+        if type(self.size) is not int or self.size not in RECEPTOR_SIZES_MM:
             raise InputError("size", f"no receptor size {self.size!r}. Write a number from 0 to 4")
         if self.orientation not in ORIENTATIONS:
             raise InputError(

@@ -94,16 +94,13 @@ def read_dentition(fields: Fields) -> Dentition:
         if not isinstance(codes, list):
             raise InputError(path, f'this must be a list of roots, like ["B", "P"]; got {kind_name(codes)}')
         roots[check_tooth(tooth, path)] = tuple(text_at(code, path) for code in codes)
-    kind = fields.text("dentition_kind", "permanent")
-    return built_under(
-        fields.path,
-        lambda: Dentition(
-            kind=kind,  # type: ignore[arg-type]  # checked where the dentition is built
-            states=states,
-            roots=roots,
-            closed_spaces=tuple(_read_pair(pair, path) for path, pair in fields.items("closed_spaces")),
-        ),
-    )
+    values: dict[str, Any] = {
+        "kind": fields.text("dentition_kind", "permanent"),
+        "states": states,
+        "roots": roots,
+        "closed_spaces": tuple(_read_pair(pair, path) for path, pair in fields.items("closed_spaces")),
+    }
+    return built_under(fields.path, lambda: Dentition(**values))
 
 
 def _read_state(value: object, path: str) -> ToothState:

@@ -29,47 +29,33 @@ def read_template(data: object, path: str = "template") -> Template:
     """
     fields = Fields(data, path, TEMPLATE_KEYS)
     template_id = fields.text("id")
+    title = fields.text("title", template_id)
+    source = fields.text_or_none("source")
     slots = tuple(_read_slot(member, where) for where, member in fields.items("slots", required=True))
-    return built_under(
-        path,
-        lambda: Template(
-            id=template_id,
-            title=fields.text("title", template_id),
-            slots=slots,
-            source=fields.text_or_none("source"),
-        ),
-    )
+    return built_under(path, lambda: Template(id=template_id, title=title, slots=slots, source=source))
 
 
 def _read_slot(data: object, path: str) -> Slot:
     fields = Fields(data, path, SLOT_KEYS)
-    slot_id = fields.text("id")
-    shows = tuple(parse_target(text, where) for where, text in fields.items("shows", required=True))
-    receptor = _read_receptor(fields.raw("receptor"), fields.at("receptor")) if fields.has("receptor") else None
-    kind = fields.text("kind")
-    return built_under(
-        path,
-        lambda: Slot(
-            id=slot_id,
-            kind=kind,  # type: ignore[arg-type]  # checked where the slot is built
-            title=fields.text("title", slot_id),
-            shows=shows,
-            receptor=receptor,
-            burden=fields.number("burden", 1.0),
-            required=fields.flag("required", True),
-            projection=fields.text_or_none("projection"),
-        ),
-    )
+    values: dict[str, Any] = {
+        "id": fields.text("id"),
+        "kind": fields.text("kind"),
+        "title": fields.text("title", fields.text("id")),
+        "receptor": _read_receptor(fields.raw("receptor"), fields.at("receptor"))
+        if fields.has("receptor")
+        else None,
+        "shows": tuple(parse_target(text, where) for where, text in fields.items("shows", required=True)),
+        "burden": fields.number("burden", 1.0),
+        "required": fields.flag("required", True),
+        "projection": fields.text_or_none("projection"),
+    }
+    return built_under(path, lambda: Slot(**values))
 
 
 def _read_receptor(data: object, path: str) -> Receptor:
     fields = Fields(data, path, RECEPTOR_KEYS)
-    size = fields.raw("size")
-    orientation = fields.text("orientation")
-    return built_under(
-        path,
-        lambda: Receptor(size=size, orientation=orientation),  # type: ignore[arg-type]  # checked where it is built
-    )
+    values: dict[str, Any] = {"size": fields.raw("size"), "orientation": fields.text("orientation")}
+    return built_under(path, lambda: Receptor(**values))
 
 
 def write_template(template: Template) -> dict[str, Any]:
