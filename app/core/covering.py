@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import lcm
 
-NODE_LIMIT = 50_000
+NODE_LIMIT = 20_000
 """Search nodes after which the proof is given up (a real series needs a few; a hostile file could need years)."""
 
 
