@@ -62,7 +62,7 @@ def test_every_file_stays_short_enough_to_read() -> None:
     long = {
         str(file.relative_to(APP)): lines
         for file in APP.rglob("*.py")
-        if (lines := len(file.read_text(encoding="utf-8").splitlines())) > 330
+        if "versions" not in file.parts and (lines := len(file.read_text(encoding="utf-8").splitlines())) > 330
     }
 
     assert long == {}

@@ -1,0 +1,1 @@
+"""What is kept: the database and the image files beside it, in one data folder."""

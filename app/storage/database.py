@@ -1,0 +1,87 @@
+"""The database: SQLite in the data folder, one writer at a time; or any address that SQLAlchemy knows.
+
+Readers see the last committed state (write-ahead log); a writer takes the write lock when its transaction begins,
+so that what it read is still true when it writes.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event
+from sqlmodel import Session
+
+from app.storage import people, practice, series  # noqa: F401 - their tables must be known before migrations compare
+from app.storage.image_store import ImageStore
+from app.storage.migrations.run import migrate
+from app.storage.practice_scope import PracticeScope
+
+BUSY_TIMEOUT_MS = 5000
+"""How long a writer waits for another before it is told that the database is busy."""
+
+
+def open_engine(address: str) -> Engine:
+    """An engine for an SQLAlchemy address, with SQLite set up as this program needs it."""
+    engine = create_engine(address)
+    if engine.dialect.name == "sqlite":
+        event.listen(engine, "connect", _prepare_sqlite)
+        event.listen(engine, "begin", _begin_sqlite)
+    return engine
+
+
+def _prepare_sqlite(connection: sqlite3.Connection, _record: Any) -> None:
+    # Transactions are begun by us (below), not guessed by the driver.
+    connection.isolation_level = None
+    cursor = connection.cursor()
+    cursor.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
+    cursor.execute("PRAGMA journal_mode = WAL")
+    # An acknowledged exposure survives a power cut.
+    cursor.execute("PRAGMA synchronous = FULL")
+    cursor.execute("PRAGMA foreign_keys = ON")
+    cursor.close()
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    writer = connection.get_execution_options().get("writer", False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writer else "BEGIN")
+
+
+class Store:
+    """The data folder: the database and the image files beside it.
+
+    Parameters
+    ----------
+    folder : made where it is missing
+    address : SQLAlchemy address of the database; by default ``fullcount.sqlite3`` in the folder
+    """
+
+    def __init__(self, folder: Path, address: str | None = None) -> None:
+        folder.mkdir(parents=True, exist_ok=True)
+        self.folder = folder
+        self.engine = open_engine(address or f"sqlite:///{folder / 'fullcount.sqlite3'}")
+        self._writers = self.engine.execution_options(writer=True)
+        self.images = ImageStore(folder / "images")
+
+    def migrate(self) -> None:
+        """Bring the tables to the newest revision."""
+        migrate(self.engine)
+
+    def close(self) -> None:
+        """Give back every connection."""
+        self.engine.dispose()
+
+    @contextmanager
+    def reading(self, practice_id: str = "") -> Iterator[PracticeScope]:
+        """One consistent view of one practice's rows."""
+        with Session(self.engine, expire_on_commit=False) as session:
+            yield PracticeScope(session, practice_id)
+
+    @contextmanager
+    def writing(self, practice_id: str = "") -> Iterator[PracticeScope]:
+        """One transaction on one practice's rows: committed at the end, undone by any error."""
+        with Session(self._writers, expire_on_commit=False) as session, session.begin():
+            yield PracticeScope(session, practice_id)

@@ -1,0 +1,81 @@
+"""Image files, named by the SHA-256 of their bytes.
+
+A file is written under a temporary name, fsynced, renamed, and its folder fsynced; only then may anybody record
+it. A crash in between leaves a temporary file or a file that no row names: both are harmless, neither is lost
+silently.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import secrets
+from pathlib import Path
+
+from app.core.errors import FullcountError
+
+_SHA256 = re.compile(r"[0-9a-f]{64}")
+
+
+class ImageMissing(FullcountError):
+    """The file of a recorded image is not in the store."""
+
+
+class ImageStore:
+    """A folder of image files; two levels, so that no folder grows large."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def path(self, sha256: str) -> Path:
+        """Where the file of that SHA-256 stands.
+
+        Raises
+        ------
+        ImageMissing
+            Where the text is no SHA-256 (so that no other path can be asked for).
+        """
+        if _SHA256.fullmatch(sha256) is None:
+            raise ImageMissing("this is not the name of an image")
+        return self.folder / sha256[:2] / sha256
+
+    def keep(self, data: bytes) -> str:
+        """Keep the bytes and answer their SHA-256; a file already kept stays as it is."""
+        sha256 = hashlib.sha256(data).hexdigest()
+        target = self.path(sha256)
+        if target.exists() and target.stat().st_size == len(data):
+            return sha256
+        target.parent.mkdir(parents=True, exist_ok=True)
+        temporary = target.with_name(f".{sha256}.{secrets.token_hex(4)}.part")
+        try:
+            with open(temporary, "xb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            os.replace(temporary, target)
+        except BaseException:
+            temporary.unlink(missing_ok=True)
+            raise
+        for folder in (target.parent, self.folder):
+            _sync_folder(folder)
+        return sha256
+
+    def read(self, sha256: str) -> bytes:
+        """The bytes of a kept file."""
+        try:
+            return self.path(sha256).read_bytes()
+        except FileNotFoundError as error:
+            raise ImageMissing(f"the file of image {sha256[:12]}… is missing from the data folder") from error
+
+    def names(self) -> list[str]:
+        """The SHA-256 of every kept file, sorted."""
+        return sorted(file.name for file in self.folder.glob("??/*") if _SHA256.fullmatch(file.name))
+
+
+def _sync_folder(folder: Path) -> None:
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

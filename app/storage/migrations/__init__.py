@@ -1,0 +1,1 @@
+"""Revisions of the tables, one set for SQLite and PostgreSQL."""

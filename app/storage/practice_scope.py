@@ -1,0 +1,84 @@
+"""The one place that binds queries to a practice.
+
+Nobody outside reads or writes rows but through a `PracticeScope`, so that no query can forget its practice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, TypeVar
+
+from sqlalchemy.orm.attributes import flag_modified
+from sqlmodel import Session, select
+from sqlmodel.sql.expression import SelectOfScalar
+
+from app.core.errors import FullcountError
+from app.storage.columns import Row
+from app.storage.practice import Practice
+
+R = TypeVar("R", bound=Row)
+
+
+class NotFound(FullcountError):
+    """No such row in this practice (which says nothing about other practices)."""
+
+
+class PracticeScope:
+    """A session on the rows of one practice."""
+
+    def __init__(self, session: Session, practice_id: str) -> None:
+        self.session = session
+        self.practice_id = practice_id
+
+    def practice(self) -> Practice:
+        """The practice itself."""
+        found = self.session.get(Practice, self.practice_id)
+        if found is None:
+            raise NotFound("this practice is not in the database")
+        return found
+
+    def select(self, table: type[R]) -> SelectOfScalar[R]:
+        """A query over the practice's rows of a table."""
+        return select(table).where(table.practice_id == self.practice_id)
+
+    def all(self, query: SelectOfScalar[R]) -> Sequence[R]:
+        """The rows of a query made by `select`."""
+        return self.session.exec(query).all()
+
+    def first(self, query: SelectOfScalar[R]) -> R | None:
+        """The first row of a query made by `select`."""
+        return self.session.exec(query).first()
+
+    def find(self, table: type[R], row_id: str | None) -> R | None:
+        """The practice's row with that id, or None."""
+        if not row_id:
+            return None
+        row = self.session.get(table, row_id)
+        return row if row is not None and row.practice_id == self.practice_id else None
+
+    def get(self, table: type[R], row_id: str, what: str) -> R:
+        """The practice's row with that id.
+
+        Raises
+        ------
+        NotFound
+            Says ``what`` was looked for.
+        """
+        row = self.find(table, row_id)
+        if row is None:
+            raise NotFound(f"no such {what} in this practice. Go back and choose it from the list")
+        return row
+
+    def add(self, row: R) -> R:
+        """Put a new row into the practice; it gets its place in the database at once."""
+        row.practice_id = self.practice_id
+        self.session.add(row)
+        self.session.flush()
+        return row
+
+    def changed(self, row: Any, *names: str) -> None:
+        """Say that JSON values of a row were changed, and write them."""
+        for name in names:
+            flag_modified(row, name)
+        self.session.add(row)
+        self.session.flush()

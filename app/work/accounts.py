@@ -1,0 +1,198 @@
+"""Log-ins and staff."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import secrets
+from dataclasses import dataclass
+from datetime import timedelta
+
+from sqlmodel import select
+
+from app.core.errors import FullcountError, InputError, did_you_mean
+from app.storage.columns import now
+from app.storage.database import Store
+from app.storage.people import LoginSession, Staff
+from app.storage.practice import Practice
+from app.storage.practice_scope import PracticeScope
+from app.work import passwords
+from app.work.actor import DENTISTS, Actor, Role, require
+from app.work.text import checked_line
+
+_LOGIN = re.compile(r"[a-z0-9][a-z0-9._-]{1,39}")
+
+
+class WrongLogIn(FullcountError):
+    """Name or password is wrong; which of them is not told."""
+
+
+class AlreadySetUp(FullcountError):
+    """The first start is over: somebody works here already."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class LoggedIn:
+    """A log-in that is under way, with what its pages need."""
+
+    actor: Actor
+    session_id: str
+    csrf_token: str
+    numbering: str
+    practice_name: str
+
+
+def is_first_start(store: Store) -> bool:
+    """Whether nobody works here yet."""
+    with store.reading() as scope:
+        return scope.session.exec(select(Staff.id).limit(1)).first() is None
+
+
+def first_start(store: Store, *, practice_name: str, name: str, login: str, password: str) -> Actor:
+    """Make the practice and its first dentist.
+
+    Raises
+    ------
+    AlreadySetUp
+        Where somebody works here already.
+    InputError
+        Names the field.
+    """
+    kept = passwords.hashed(password)
+    title = checked_line(practice_name, "practice_name")
+    with store.writing() as scope:
+        if scope.session.exec(select(Staff.id).limit(1)).first() is not None:
+            raise AlreadySetUp("this practice is set up already. Log in instead")
+        practice = Practice(name=title)
+        scope.session.add(practice)
+        scope.session.flush()
+        inside = PracticeScope(scope.session, practice.id)
+        return actor_of(_new_staff(inside, name=name, login=login, role="dentist", password_hash=kept))
+
+
+def add_staff(scope: PracticeScope, actor: Actor, *, name: str, login: str, role: str, password: str) -> Staff:
+    """A further person who works here."""
+    require(actor, DENTISTS, "add staff")
+    return _new_staff(scope, name=name, login=login, role=role, password_hash=passwords.hashed(password))
+
+
+def _new_staff(scope: PracticeScope, *, name: str, login: str, role: str, password_hash: str) -> Staff:
+    known = [each.value for each in Role]
+    if role not in known:
+        raise InputError(
+            "role", f'no role "{role}". Choose one of {", ".join(known)}.' + did_you_mean(role, known)
+        )
+    wanted = login.strip().lower()
+    if _LOGIN.fullmatch(wanted) is None:
+        raise InputError(
+            "login",
+            f'"{login}" cannot be a log-in name. Use 2 to 40 small letters, digits, dots or dashes, like merrin',
+        )
+    if scope.session.exec(select(Staff.id).where(Staff.login == wanted)).first() is not None:
+        raise InputError("login", f'"{wanted}" is taken. Choose another log-in name')
+    return scope.add(Staff(name=checked_line(name, "name"), login=wanted, role=role, password_hash=password_hash))
+
+
+def retire_staff(scope: PracticeScope, actor: Actor, staff_id: str, *, retired: bool) -> Staff:
+    """Close a person's log-in, or open it again; what they did stays theirs."""
+    require(actor, DENTISTS, "retire staff")
+    staff = scope.get(Staff, staff_id, "person")
+    if retired and staff.id == actor.staff_id:
+        raise InputError("staff", "you cannot close your own log-in. Ask another dentist")
+    staff.retired = retired
+    if retired:
+        _end_sessions(scope, staff.id)
+    scope.session.add(staff)
+    return staff
+
+
+def set_password(scope: PracticeScope, actor: Actor, staff_id: str, password: str) -> None:
+    """A new password; every log-in of that person ends. One's own, or a dentist's for anybody."""
+    if staff_id != actor.staff_id:
+        require(actor, DENTISTS, "set a colleague's password")
+    staff = scope.get(Staff, staff_id, "person")
+    staff.password_hash = passwords.hashed(password)
+    _end_sessions(scope, staff.id)
+    scope.session.add(staff)
+
+
+def _end_sessions(scope: PracticeScope, staff_id: str) -> None:
+    for row in scope.all(scope.select(LoginSession).where(LoginSession.staff_id == staff_id)):
+        row.ended_at = row.ended_at or now()
+        scope.session.add(row)
+
+
+def actor_of(staff: Staff) -> Actor:
+    """The person as a use case knows them."""
+    return Actor(staff_id=staff.id, practice_id=staff.practice_id, name=staff.name, role=Role(staff.role))
+
+
+def log_in(store: Store, *, login: str, password: str) -> str:
+    """A new token for the cookie.
+
+    Raises
+    ------
+    WrongLogIn
+        Name unknown, password wrong, or log-in closed: told alike.
+    """
+    with store.reading() as scope:
+        staff = scope.session.exec(select(Staff).where(Staff.login == login.strip().lower())).first()
+    right = passwords.is_right(password, staff.password_hash if staff is not None else passwords.NOBODY)
+    if staff is None or staff.retired or not right:
+        raise WrongLogIn("log-in name or password is wrong. Check both and try again")
+    token = secrets.token_urlsafe(32)
+    with store.writing(staff.practice_id) as scope:
+        scope.add(LoginSession(id=_key(token), staff_id=staff.id, csrf_token=secrets.token_urlsafe(24)))
+    return token
+
+
+def log_out(store: Store, token: str) -> None:
+    """End the log-in of that token on the server."""
+    with store.writing() as scope:
+        row = scope.session.get(LoginSession, _key(token))
+        if row is not None and row.ended_at is None:
+            row.ended_at = now()
+            scope.session.add(row)
+
+
+SEEN_EVERY = timedelta(minutes=1)
+"""How often a request is noted as a sign of life: not every one, so that reading pages does not write."""
+
+
+def logged_in(store: Store, token: str, *, idle_minutes: int) -> LoggedIn | None:
+    """The log-in of a cookie's token; None where it is unknown, ended, or idle too long.
+
+    Parameters
+    ----------
+    idle_minutes : minutes without a request after which a log-in ends
+    """
+    moment = now()
+    with store.reading() as scope:
+        found = scope.session.exec(
+            select(LoginSession, Staff, Practice)
+            .where(LoginSession.id == _key(token))
+            .where(Staff.id == LoginSession.staff_id)
+            .where(Practice.id == Staff.practice_id)
+        ).first()
+    if found is None:
+        return None
+    row, staff, practice = found
+    if row.ended_at is not None or staff.retired or moment - row.last_seen_at > timedelta(minutes=idle_minutes):
+        return None
+    if moment - row.last_seen_at > SEEN_EVERY:
+        with store.writing(staff.practice_id) as scope:
+            again = scope.session.get(LoginSession, row.id)
+            if again is not None:
+                again.last_seen_at = moment
+                scope.session.add(again)
+    return LoggedIn(
+        actor=actor_of(staff),
+        session_id=row.id,
+        csrf_token=row.csrf_token,
+        numbering=practice.numbering,
+        practice_name=practice.name,
+    )
+
+
+def _key(token: str) -> str:
+    return hashlib.sha256(token.encode()).hexdigest()

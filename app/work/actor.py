@@ -1,0 +1,60 @@
+"""Who is doing it: the person at the door, and what their role allows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from app.core.errors import FullcountError
+
+
+class Role(StrEnum):
+    """The three roles of a practice."""
+
+    ASSISTANT = "assistant"
+    """Takes series, reviews images, closes what is complete."""
+    DENTIST = "dentist"
+    """Prescribes, authorises retakes, signs off, sets up the practice; and all an assistant does."""
+    FRONT_DESK = "front_desk"
+    """Registers patients; sees no images."""
+
+
+CHAIRSIDE = frozenset({Role.ASSISTANT, Role.DENTIST})
+DENTISTS = frozenset({Role.DENTIST})
+EVERYBODY = frozenset(Role)
+
+ROLE_NAMES = {Role.ASSISTANT: "assistant", Role.DENTIST: "dentist", Role.FRONT_DESK: "front desk"}
+
+
+class NotAllowed(FullcountError):
+    """The person's role does not allow it; the sentence says whose does."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Actor:
+    """The person who does something."""
+
+    staff_id: str
+    practice_id: str
+    name: str
+    role: Role
+
+
+def require(actor: Actor, roles: frozenset[Role], what: str) -> None:
+    """Let the roles through.
+
+    Parameters
+    ----------
+    what : completes "… may …", like "review images"
+
+    Raises
+    ------
+    NotAllowed
+        For everybody else.
+    """
+    if actor.role not in roles:
+        allowed = " or ".join(ROLE_NAMES[role] for role in Role if role in roles)
+        raise NotAllowed(
+            f"Only {'a ' if allowed != 'assistant or dentist' else 'an '}{allowed} may {what}. "
+            f"You are logged in as {ROLE_NAMES[actor.role]}: ask a colleague."
+        )

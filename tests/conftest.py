@@ -1,0 +1,19 @@
+"""Fixtures that several rooms share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.people import Practice, founded, hash_lightly
+
+
+@pytest.fixture
+def practice(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Practice]:
+    """A practice in a folder of its own."""
+    hash_lightly(monkeypatch)
+    made = founded(tmp_path / "data")
+    yield made
+    made.store.close()

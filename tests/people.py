@@ -1,0 +1,89 @@
+"""The cast: invented people with fixed roles, and the practice they work in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+import pytest
+from pwdlib import PasswordHash
+from pwdlib.hashers.argon2 import Argon2Hasher
+
+from app.storage.database import Store
+from app.storage.people import Patient
+from app.work import accounts, passwords
+from app.work.actor import Actor
+from app.work.patients import register_patient
+
+TODAY = date(2026, 3, 27)
+PASSWORD = "three quiet herons"
+
+
+@dataclass(frozen=True)
+class Practice:
+    """A practice with one person of each role, and a stranger from another practice in the same database."""
+
+    store: Store
+    dentist: Actor
+    assistant: Actor
+    front_desk: Actor
+    stranger: Actor
+
+
+def hash_lightly(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Argon2id with the least effort: what is tested is the program, not the library's slowness."""
+    light = PasswordHash((Argon2Hasher(time_cost=1, memory_cost=8, parallelism=1),))
+    monkeypatch.setattr(passwords, "_hashing", light)
+    monkeypatch.setattr(passwords, "NOBODY", light.hash("nobody"))
+
+
+def founded(folder: Path) -> Practice:
+    """A migrated store with the whole cast in it."""
+    store = Store(folder)
+    store.migrate()
+    dentist = accounts.first_start(
+        store, practice_name="Heron Lane", name="Dr Wilna Achterberg", login="wilna", password=PASSWORD
+    )
+    with store.writing(dentist.practice_id) as scope:
+        assistant = accounts.actor_of(
+            accounts.add_staff(
+                scope, dentist, name="Tomke Rill", login="tomke", role="assistant", password=PASSWORD
+            )
+        )
+        front_desk = accounts.actor_of(
+            accounts.add_staff(
+                scope, dentist, name="Pell Orcutt", login="pell", role="front_desk", password=PASSWORD
+            )
+        )
+    return Practice(store, dentist, assistant, front_desk, _stranger(store))
+
+
+def _stranger(store: Store) -> Actor:
+    """A dentist of another practice: only tests put two practices into one folder."""
+    from app.storage.practice import Practice as PracticeRow
+    from app.storage.practice_scope import PracticeScope
+
+    with store.writing() as scope:
+        other = PracticeRow(name="Otter Yard")
+        scope.session.add(other)
+        scope.session.flush()
+        inside = PracticeScope(scope.session, other.id)
+        return accounts.actor_of(
+            accounts._new_staff(
+                inside, name="Dr Isko Vell", login="isko", role="dentist", password_hash=passwords.hashed(PASSWORD)
+            )
+        )
+
+
+def a_patient(practice: Practice, chart_number: str = "H100", born: str = "1984-05-06") -> Patient:
+    """An adult with 32 teeth."""
+    with practice.store.writing(practice.dentist.practice_id) as scope:
+        return register_patient(
+            scope,
+            practice.assistant,
+            chart_number=chart_number,
+            name="Ada Merriweather-Stone",
+            birth_date=born,
+            today=TODAY,
+        )
