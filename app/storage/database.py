@@ -24,12 +24,14 @@ BUSY_TIMEOUT_MS = 5000
 """How long a writer waits for another before it is told that the database is busy."""
 
 
-def open_engine(address: str) -> Engine:
+def open_engine(address: str, *, durable: bool = True) -> Engine:
     """An engine for an SQLAlchemy address, with SQLite set up as this program needs it."""
     engine = create_engine(address)
     if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
+        if not durable:
+            event.listen(engine, "connect", _do_not_wait_for_the_disk)
     return engine
 
 
@@ -45,6 +47,10 @@ def _prepare_sqlite(connection: sqlite3.Connection, _record: Any) -> None:
     cursor.close()
 
 
+def _do_not_wait_for_the_disk(connection: sqlite3.Connection, _record: Any) -> None:
+    connection.execute("PRAGMA synchronous = OFF")
+
+
 def _begin_sqlite(connection: Connection) -> None:
     writer = connection.get_execution_options().get("writer", False)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writer else "BEGIN")
@@ -57,14 +63,15 @@ class Store:
     ----------
     folder : made where it is missing
     address : SQLAlchemy address of the database; by default ``fullcount.sqlite3`` in the folder
+    durable : False only for data that may be thrown away: nothing then waits for the disk
     """
 
-    def __init__(self, folder: Path, address: str | None = None) -> None:
+    def __init__(self, folder: Path, address: str | None = None, *, durable: bool = True) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         self.folder = folder
-        self.engine = open_engine(address or f"sqlite:///{folder / 'fullcount.sqlite3'}")
+        self.engine = open_engine(address or f"sqlite:///{folder / 'fullcount.sqlite3'}", durable=durable)
         self._writers = self.engine.execution_options(writer=True)
-        self.images = ImageStore(folder / "images")
+        self.images = ImageStore(folder / "images", durable=durable)
 
     def migrate(self) -> None:
         """Bring the tables to the newest revision."""

@@ -23,10 +23,16 @@ class ImageMissing(FullcountError):
 
 
 class ImageStore:
-    """A folder of image files; two levels, so that no folder grows large."""
+    """A folder of image files; two levels, so that no folder grows large.
 
-    def __init__(self, folder: Path) -> None:
+    Parameters
+    ----------
+    durable : False only for data that may be thrown away: nothing then waits for the disk
+    """
+
+    def __init__(self, folder: Path, *, durable: bool = True) -> None:
         self.folder = folder
+        self._durable = durable
 
     def path(self, sha256: str) -> Path:
         """Where the file of that SHA-256 stands.
@@ -52,13 +58,15 @@ class ImageStore:
             with open(temporary, "xb") as file:
                 file.write(data)
                 file.flush()
-                os.fsync(file.fileno())
+                if self._durable:
+                    os.fsync(file.fileno())
             os.replace(temporary, target)
         except BaseException:
             temporary.unlink(missing_ok=True)
             raise
-        for folder in (target.parent, self.folder):
-            _sync_folder(folder)
+        if self._durable:
+            for folder in (target.parent, self.folder):
+                _sync_folder(folder)
         return sha256
 
     def read(self, sha256: str) -> bytes:

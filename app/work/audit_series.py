@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from app.core.coverage import Audit, audit
@@ -86,7 +88,13 @@ def core_series(row: SeriesRow, rows: Sequence[ExposureRow], numbering: Numberin
 
 def frozen_template(row: SeriesRow) -> Template:
     """The template as it was when the series began."""
-    return read_template(row.template)
+    return _template_in(json.dumps(row.template))
+
+
+@lru_cache(maxsize=64)
+def _template_in(text: str) -> Template:
+    # Reading checks some thousand targets; a practice uses a handful of templates all day.
+    return read_template(json.loads(text))
 
 
 def _exposure(row: ExposureRow, template: Template, dentition: Dentition, known: set[str]) -> Exposure:

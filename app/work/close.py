@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from app.core.errors import InputError
 from app.core.numbering import Numbering
 from app.exchange.audit_report import audit_report
@@ -16,9 +18,19 @@ from app.work.text import checked_line
 
 
 def close_series(
-    scope: PracticeScope, actor: Actor, series_id: str, *, dentist_id: str = "", reason: str = ""
+    scope: PracticeScope,
+    actor: Actor,
+    series_id: str,
+    *,
+    dentist_id: str = "",
+    reason: str = "",
+    at: datetime | None = None,
 ) -> SignOff:
     """Close a complete series; one with gaps only with a reason and under a dentist's name.
+
+    Parameters
+    ----------
+    at : moment of closing; now by default
 
     Raises
     ------
@@ -51,6 +63,7 @@ def close_series(
             closed_by=actor.staff_id,
             dentist_id=dentist.id if dentist is not None else None,
             reason=words,
+            closed_at=at or now(),
         )
     )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 
 from app.core.errors import InputError
 from app.core.exposures import ShortfallCode
@@ -25,7 +26,14 @@ def orders_of(scope: PracticeScope, series_id: str) -> Sequence[RetakeOrder]:
 
 
 def order_retake(
-    scope: PracticeScope, actor: Actor, series_id: str, *, slot: str, authorised_by: str, reason: str = ""
+    scope: PracticeScope,
+    actor: Actor,
+    series_id: str,
+    *,
+    slot: str,
+    authorised_by: str,
+    reason: str = "",
+    at: datetime | None = None,
 ) -> RetakeOrder:
     """Open a slot for one more exposure.
 
@@ -34,6 +42,7 @@ def order_retake(
     slot : any slot of the template, supplementary ones too
     authorised_by : the dentist who says that one more exposure is justified
     reason : shortfall code; by default the fault of the slot's latest image
+    at : moment of the order; now by default
 
     Raises
     ------
@@ -63,6 +72,7 @@ def order_retake(
             advice=planned.get(slot, ""),
             authorised_by=dentist.id,
             ordered_by=actor.staff_id,
+            ordered_at=at or now(),
         )
     )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from typing import Any
 
 from app.core.errors import InputError, did_you_mean
@@ -23,6 +24,7 @@ def review_exposure(
     *,
     shortfalls: Sequence[Mapping[str, Any]] = (),
     also_shows: Sequence[str] = (),
+    at: datetime | None = None,
 ) -> ExposureRow:
     """Keep a review; without shortfalls the image shows all that its slot promises.
 
@@ -30,6 +32,7 @@ def review_exposure(
     ----------
     shortfalls : each with its ``code``, and ``targets`` (a list) where it took only some
     also_shows : targets seen beyond what the slot promises
+    at : moment of the review; now by default
 
     Raises
     ------
@@ -47,7 +50,7 @@ def review_exposure(
     exposure.also_shows = [parse_target(text, f"also_shows[{index}]") for index, text in enumerate(also_shows)]
     exposure.reviewed = True
     exposure.reviewed_by = actor.staff_id
-    exposure.reviewed_at = now()
+    exposure.reviewed_at = at or now()
     row.version += 1
     # Building the series once more checks every target against the slot.
     _check_against_slot(scope, exposure)
