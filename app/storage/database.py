@@ -44,6 +44,8 @@ def _prepare_sqlite(connection: sqlite3.Connection, _record: Any) -> None:
     # An acknowledged exposure survives a power cut.
     cursor.execute("PRAGMA synchronous = FULL")
     cursor.execute("PRAGMA foreign_keys = ON")
+    # So that INSERT OR REPLACE, too, meets the trigger that keeps exposures.
+    cursor.execute("PRAGMA recursive_triggers = ON")
     cursor.close()
 
 

@@ -22,6 +22,10 @@ class ImageMissing(FullcountError):
     """The file of a recorded image is not in the store."""
 
 
+class ImageDamaged(FullcountError):
+    """The file of a recorded image is no longer what was recorded."""
+
+
 class ImageStore:
     """A folder of image files; two levels, so that no folder grows large.
 
@@ -50,8 +54,9 @@ class ImageStore:
         """Keep the bytes and answer their SHA-256; a file already kept stays as it is."""
         sha256 = hashlib.sha256(data).hexdigest()
         target = self.path(sha256)
-        if target.exists() and target.stat().st_size == len(data):
+        if target.exists() and target.read_bytes() == data:
             return sha256
+        new_folder = not target.parent.exists()
         target.parent.mkdir(parents=True, exist_ok=True)
         temporary = target.with_name(f".{sha256}.{secrets.token_hex(4)}.part")
         try:
@@ -65,16 +70,28 @@ class ImageStore:
             temporary.unlink(missing_ok=True)
             raise
         if self._durable:
-            for folder in (target.parent, self.folder):
-                _sync_folder(folder)
+            _sync_folder(target.parent)
+            if new_folder:
+                _sync_folder(self.folder)
         return sha256
 
     def read(self, sha256: str) -> bytes:
-        """The bytes of a kept file."""
+        """The bytes of a kept file, known to be those that were kept.
+
+        Raises
+        ------
+        ImageMissing, ImageDamaged
+            Name the file; restore it from a backup.
+        """
         try:
-            return self.path(sha256).read_bytes()
+            data = self.path(sha256).read_bytes()
         except FileNotFoundError as error:
-            raise ImageMissing(f"the file of image {sha256[:12]}… is missing from the data folder") from error
+            raise ImageMissing(
+                f"the file of image {sha256[:12]}… is missing from the data folder. Restore it from a backup"
+            ) from error
+        if hashlib.sha256(data).hexdigest() != sha256:
+            raise ImageDamaged(f"the file of image {sha256[:12]}… is damaged. Restore it from a backup")
+        return data
 
     def names(self) -> list[str]:
         """The SHA-256 of every kept file, sorted."""

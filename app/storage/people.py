@@ -51,6 +51,9 @@ class Patient(Row, table=True):
 
     chart_number: str
     name: str = Field(index=True)
+    sought_as: str = Field(
+        default="", description="name and chart number folded for searching: no accents, no case"
+    )
     birth_date: date
     phone: str = ""
     email: str = ""

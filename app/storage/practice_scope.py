@@ -1,6 +1,7 @@
 """The one place that binds queries to a practice.
 
-Nobody outside reads or writes rows but through a `PracticeScope`, so that no query can forget its practice.
+Nobody outside reads or writes rows but through a `PracticeScope`. Every query of its session, whoever wrote it, is
+narrowed to the practice when it is sent; every new row is stamped with it.
 """
 
 from __future__ import annotations
@@ -8,8 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, TypeVar
 
+from sqlalchemy import event
+from sqlalchemy.orm import ORMExecuteState, with_loader_criteria
 from sqlalchemy.orm.attributes import flag_modified
-from sqlmodel import Session, select
+from sqlmodel import Session, col, select
 from sqlmodel.sql.expression import SelectOfScalar
 
 from app.core.errors import FullcountError
@@ -24,11 +27,20 @@ class NotFound(FullcountError):
 
 
 class PracticeScope:
-    """A session on the rows of one practice."""
+    """A session on the rows of one practice; without one (looking up a log-in) on all rows."""
 
     def __init__(self, session: Session, practice_id: str) -> None:
         self.session = session
         self.practice_id = practice_id
+        if practice_id:
+            event.listen(session, "do_orm_execute", self._narrow)
+
+    def _narrow(self, state: ORMExecuteState) -> None:
+        own = (
+            with_loader_criteria(table, col(table.practice_id) == self.practice_id, include_aliases=True)
+            for table in Row.__subclasses__()
+        )
+        state.statement = state.statement.options(*own)
 
     def practice(self) -> Practice:
         """The practice itself."""

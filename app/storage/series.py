@@ -51,7 +51,7 @@ class ExposureRow(Row, table=True):
     """One exposure. Never deleted: it was radiation; a trigger of the database refuses a DELETE."""
 
     __tablename__ = "exposure"
-    __table_args__ = (UniqueConstraint("series_id", "position"),)
+    __table_args__ = (UniqueConstraint("series_id", "position"), UniqueConstraint("series_id", "image_id"))
 
     series_id: str = Field(foreign_key="series.id", index=True)
     position: int = Field(description="order in which it was made, from 1")

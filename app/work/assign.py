@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from fnmatch import fnmatchcase
 from typing import Literal
 
 from app.core.errors import InputError
@@ -91,15 +90,25 @@ def slot_named_by(name: str, template: Template, patterns: Sequence[Mapping[str,
 
     Patterns are plain: ``*`` for any letters, ``?`` for one; small and capital letters are alike.
     """
-    lowered = name.lower()
     for pattern in patterns:
-        if template.has_slot(pattern["slot"]) and fnmatchcase(lowered, pattern["pattern"].lower()):
+        if template.has_slot(pattern["slot"]) and _matches(name, pattern["pattern"]):
             return pattern["slot"]
-    # The longest id wins, so that BW-R-premolar is not taken for a shorter id inside it.
+    plain = _plain(name)
+    # The longest id wins, so that UR-molar-oblique is not taken for UR-molar.
     for slot in sorted(template.slots, key=lambda each: -len(each.id)):
-        if re.search(rf"(?<![a-z0-9]){re.escape(slot.id.lower())}(?![a-z0-9-])", lowered):
+        if re.search(rf"(?<![a-z0-9]){re.escape(_plain(slot.id))}(?![a-z0-9])", plain):
             return slot.id
     return None
+
+
+def _matches(name: str, pattern: str) -> bool:
+    words = re.escape(pattern.casefold()).replace(r"\*", ".*").replace(r"\?", ".")
+    return re.fullmatch(words, name.casefold()) is not None
+
+
+def _plain(text: str) -> str:
+    """Small letters, and one dash for whatever stands between words."""
+    return re.sub(r"[^a-z0-9]+", "-", text.casefold())
 
 
 def images_of(scope: PracticeScope, rows: Sequence[ExposureRow]) -> dict[str, ImageRow]:
@@ -178,7 +187,8 @@ def _refuse_two_in_one_slot(template: Template, rows: Sequence[ExposureRow]) -> 
         if each.slot is not None and each.set_aside_reason is None:
             standing.setdefault(each.slot, []).append(each)
     for slot, images in standing.items():
-        firsts = [each for each in images if each.retake_of is None]
+        here = {each.id for each in images}
+        firsts = [each for each in images if each.retake_of not in here and not _repeats_elsewhere(each, images)]
         if len(firsts) > 1:
             positions = " and ".join(str(each.position) for each in firsts)
             raise InputError(
@@ -186,6 +196,11 @@ def _refuse_two_in_one_slot(template: Template, rows: Sequence[ExposureRow]) -> 
                 f"images {positions} would both stand in {template.slot(slot).title}. Give one another slot, "
                 "set it aside, or order a retake first",
             )
+
+
+def _repeats_elsewhere(exposure: ExposureRow, images: Sequence[ExposureRow]) -> bool:
+    """A supplementary retake may repeat another slot's image; it still is the only one of its kind here."""
+    return exposure.retake_of is not None and len(images) == 1
 
 
 def set_aside(scope: PracticeScope, actor: Actor, exposure_id: str, reason: str) -> ExposureRow:

@@ -144,6 +144,7 @@ def exemptions_for(template: Template, dentition: Dentition) -> list[dict[str, s
 def follow_chart(scope: PracticeScope, row: SeriesRow, dentition: Dentition) -> None:
     """Have an open series use the chart as now edited; reviews that named what is gone are opened again."""
     template = frozen_template(row)
+    newly_asked = set(asked_targets(dentition)) - set(asked_targets(read_chart(row.dentition)))
     row.dentition = write_chart(dentition)
     row.exempt = [each for each in row.exempt if each["reason"] != BITEWING_EXEMPTION] + exemptions_for(
         template, dentition
@@ -158,6 +159,7 @@ def follow_chart(scope: PracticeScope, row: SeriesRow, dentition: Dentition) -> 
             for text in shortfall.get("targets") or ()
             for each in dentition.expand(parse_target(text, "targets"))
         }
-        if not named <= shows:
+        # What nobody could have looked for when the image was reviewed must be looked for now.
+        if not named <= shows or newly_asked & shows:
             exposure.reviewed = False
             scope.session.add(exposure)

@@ -46,7 +46,7 @@ def close_series(
         raise InputError(
             "exposures", f"images {positions} have no slot. Give each one, or set it aside, then close"
         )
-    complete = audited.audit.verdict == "complete"
+    complete = audited.audit.verdict == "complete" and bool(audited.audit.asked)
     dentist = dentist_of(scope, dentist_id, "dentist") if dentist_id or not complete else None
     words = checked_line(reason, "reason", empty=complete, longest=500)
     for order in orders_of(scope, series_id):

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Sequence
 from datetime import date
 
-from sqlalchemy import func, or_
+from sqlmodel import col
 
 from app.core.dentition import Dentition
 from app.core.errors import InputError
@@ -94,19 +95,20 @@ def _put(
         raise InputError("preferred_contact", "choose phone, email or letter, or leave it open")
     for field, value in clean.items():
         setattr(patient, field, value)
+    patient.sought_as = folded(f"{patient.name} {number}")
+
+
+def folded(text: str) -> str:
+    """The text as it is searched for: without accents and without case, the same on every database."""
+    apart = unicodedata.normalize("NFKD", text)
+    return "".join(letter for letter in apart if not unicodedata.combining(letter)).casefold()
 
 
 def find_patients(scope: PracticeScope, words: str = "", *, limit: int = 50) -> Sequence[Patient]:
     """Patients whose name or chart number holds every word, by name."""
     query = scope.select(Patient)
     for word in words.split()[:6]:
-        pattern = "%" + word.lower().replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_") + "%"
-        query = query.where(
-            or_(
-                func.lower(Patient.name).like(pattern, escape="\\"),
-                func.lower(Patient.chart_number).like(pattern, escape="\\"),
-            )
-        )
+        query = query.where(col(Patient.sought_as).contains(folded(word), autoescape=True))
     return scope.all(query.order_by(Patient.name, Patient.chart_number).limit(limit))
 
 

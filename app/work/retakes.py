@@ -33,6 +33,7 @@ def order_retake(
     slot: str,
     authorised_by: str,
     reason: str = "",
+    repeats: str = "",
     at: datetime | None = None,
 ) -> RetakeOrder:
     """Open a slot for one more exposure.
@@ -41,7 +42,8 @@ def order_retake(
     ----------
     slot : any slot of the template, supplementary ones too
     authorised_by : the dentist who says that one more exposure is justified
-    reason : shortfall code; by default the fault of the slot's latest image
+    reason : shortfall code; by default the fault of the image that it repeats
+    repeats : id of that image; by default the slot's latest (a supplementary view may repeat another slot's)
     at : moment of the order; now by default
 
     Raises
@@ -55,7 +57,12 @@ def order_retake(
     dentist = dentist_of(scope, authorised_by, "authorised_by")
     if any(order.slot == slot for order in orders_of(scope, series_id)):
         raise InputError("slot", f"a retake of {wanted.title} is ordered already. Load its image, or withdraw it")
-    latest = latest_in_slot(exposures_of(scope, series_id), slot)
+    rows = exposures_of(scope, series_id)
+    latest = latest_in_slot(rows, slot)
+    if repeats:
+        latest = next((each for each in rows if each.id == repeats and each.set_aside_reason is None), None)
+        if latest is None:
+            raise InputError("repeats", "the image to repeat is not of this series. Load the page again")
     chosen = reason or _fault_of(latest)
     known = [code.value for code in ShortfallCode] + [NOT_TAKEN]
     if chosen not in known:
@@ -105,8 +112,10 @@ def withdraw_order(scope: PracticeScope, actor: Actor, order_id: str) -> RetakeO
 
 def link_to_order(scope: PracticeScope, row: SeriesRow, exposure: ExposureRow) -> None:
     """Where its slot waits for a retake, make this exposure that retake."""
+    made_in_order = {each.id: each.position for each in exposures_of(scope, row.id)}
     for order in orders_of(scope, row.id):
-        if order.slot == exposure.slot and order.repeats != exposure.id:
+        # A retake is made after what it repeats: an older image that moves here is not it.
+        if order.slot == exposure.slot and made_in_order.get(order.repeats or "", 0) < exposure.position:
             order.fulfilled_by = exposure.id
             exposure.retake_of = order.repeats
             exposure.retake_reason = order.reason

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from app.core.dentition import asked_targets
 from app.core.errors import FullcountError, InputError
 from app.exchange.template_file import write_template
 from app.storage.people import Patient, Staff
@@ -45,6 +46,20 @@ def start_series(
     template = as_practised(template_of(scope, template_key), practice)
     dentist = dentist_of(scope, prescribed_by, "prescribed_by")
     dentition = chart_of(patient)
+    if not asked_targets(dentition):
+        raise InputError("patient", f"{patient.name}'s chart names no tooth and no ridge. Correct the chart first")
+    twin = scope.first(
+        scope.select(SeriesRow).where(
+            SeriesRow.patient_id == patient.id,
+            SeriesRow.template_key == template_key,
+            SeriesRow.status == "open",
+        )
+    )
+    if twin is not None:
+        raise InputError(
+            "template",
+            f"a series of this template is open since {twin.started_on.isoformat()}. Go on with it, or close it",
+        )
     return scope.add(
         SeriesRow(
             patient_id=patient.id,

@@ -82,6 +82,7 @@ def save_template(scope: PracticeScope, actor: Actor, key: str, template: Templa
             body=write_template(kept),
             version=before.version + 1,
             derived_from=before.derived_from,
+            retired=before.retired,
             edited_at=now(),
             edited_by=actor.staff_id,
         )

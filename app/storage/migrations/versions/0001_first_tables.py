@@ -54,6 +54,7 @@ def upgrade() -> None:
         sa.Column("practice_id", sa.String(length=64), nullable=False),
         sa.Column("chart_number", sa.String(), nullable=False),
         sa.Column("name", sa.String(), nullable=False),
+        sa.Column("sought_as", sa.String(), nullable=False),
         sa.Column("birth_date", sa.Date(), nullable=False),
         sa.Column("phone", sa.String(), nullable=False),
         sa.Column("email", sa.String(), nullable=False),
@@ -230,6 +231,7 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["set_aside_by"], ["staff.id"], name=op.f("fk_exposure_set_aside_by_staff")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_exposure")),
         sa.UniqueConstraint("series_id", "position", name=op.f("uq_exposure_series_id_position")),
+        sa.UniqueConstraint("series_id", "image_id", name=op.f("uq_exposure_series_id_image_id")),
     )
     with op.batch_alter_table("exposure", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_exposure_image_id"), ["image_id"], unique=False)
@@ -294,6 +296,10 @@ def upgrade() -> None:
             "CREATE TRIGGER exposure_is_never_deleted BEFORE DELETE ON exposure "
             "BEGIN SELECT RAISE(ABORT, 'an exposure is never deleted: it was radiation'); END"
         )
+        op.execute(
+            "CREATE TRIGGER exposure_keeps_its_image BEFORE UPDATE OF series_id, image_id, position ON exposure "
+            "BEGIN SELECT RAISE(ABORT, 'an exposure keeps its series, image and position'); END"
+        )
     else:
         op.execute(
             "CREATE FUNCTION refuse_deletion() RETURNS trigger LANGUAGE plpgsql AS "
@@ -303,15 +309,32 @@ def upgrade() -> None:
             "CREATE TRIGGER exposure_is_never_deleted BEFORE DELETE ON exposure "
             "FOR EACH ROW EXECUTE FUNCTION refuse_deletion()"
         )
+        op.execute(
+            "CREATE TRIGGER exposures_are_never_emptied BEFORE TRUNCATE ON exposure "
+            "FOR EACH STATEMENT EXECUTE FUNCTION refuse_deletion()"
+        )
+        op.execute(
+            "CREATE FUNCTION refuse_exchange() RETURNS trigger LANGUAGE plpgsql AS "
+            "$$ BEGIN RAISE EXCEPTION 'an exposure keeps its series, image and position'; END $$"
+        )
+        op.execute(
+            "CREATE TRIGGER exposure_keeps_its_image BEFORE UPDATE OF series_id, image_id, position ON exposure "
+            "FOR EACH ROW WHEN ((OLD.series_id, OLD.image_id, OLD.position) IS DISTINCT FROM "
+            "(NEW.series_id, NEW.image_id, NEW.position)) EXECUTE FUNCTION refuse_exchange()"
+        )
 
 
 def downgrade() -> None:
     """Back."""
     if op.get_bind().dialect.name == "sqlite":
         op.execute("DROP TRIGGER exposure_is_never_deleted")
+        op.execute("DROP TRIGGER exposure_keeps_its_image")
     else:
         op.execute("DROP TRIGGER exposure_is_never_deleted ON exposure")
+        op.execute("DROP TRIGGER exposures_are_never_emptied ON exposure")
+        op.execute("DROP TRIGGER exposure_keeps_its_image ON exposure")
         op.execute("DROP FUNCTION refuse_deletion()")
+        op.execute("DROP FUNCTION refuse_exchange()")
     with op.batch_alter_table("retake_order", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_retake_order_series_id"))
         batch_op.drop_index(batch_op.f("ix_retake_order_practice_id"))
