@@ -36,9 +36,10 @@ class PracticeScope:
             event.listen(session, "do_orm_execute", self._narrow)
 
     def _narrow(self, state: ORMExecuteState) -> None:
+        tables = {mapper.class_ for mapper in state.all_mappers if issubclass(mapper.class_, Row)}
         own = (
             with_loader_criteria(table, col(table.practice_id) == self.practice_id, include_aliases=True)
-            for table in Row.__subclasses__()
+            for table in tables
         )
         state.statement = state.statement.options(*own)
 
