@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import atexit
+import shutil
+import tempfile
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -39,7 +43,25 @@ def hash_lightly(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def founded(folder: Path) -> Practice:
-    """A migrated store with the whole cast in it."""
+    """A migrated store with the whole cast in it: a copy of one that was founded once."""
+    template, people = _founded_once()
+    shutil.copytree(template, folder)
+    return Practice(Store(folder), *people)
+
+
+@cache
+def _founded_once() -> tuple[Path, tuple[Actor, Actor, Actor, Actor]]:
+    kept = tempfile.TemporaryDirectory(prefix="fullcount-cast-")
+    atexit.register(kept.cleanup)
+    folder = Path(kept.name) / "data"
+    with pytest.MonkeyPatch.context() as patch:
+        hash_lightly(patch)
+        practice = _founded(folder)
+    practice.store.close()
+    return folder, (practice.dentist, practice.assistant, practice.front_desk, practice.stranger)
+
+
+def _founded(folder: Path) -> Practice:
     store = Store(folder)
     store.migrate()
     dentist = accounts.first_start(

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, TypeVar
 
-from sqlalchemy import event
+from sqlalchemy import event, inspect
+from sqlalchemy import select as select_core
 from sqlalchemy.orm import ORMExecuteState, with_loader_criteria
 from sqlalchemy.orm.attributes import flag_modified
 from sqlmodel import Session, col, select
@@ -81,6 +82,15 @@ class PracticeScope:
         if row is None:
             raise NotFound(f"no such {what} in this practice. Go back and choose it from the list")
         return row
+
+    def is_taken_anywhere(self, table: type[R], column: str, value: object) -> bool:
+        """Whether any practice's row has the value: log-in names are unique in the whole database.
+
+        The one look beyond the practice, and it answers only yes or no.
+        """
+        # A query of a bare column, without its class, is not narrowed.
+        bare = inspect(table).local_table.c[column]
+        return self.session.execute(select_core(bare).where(bare == value).limit(1)).first() is not None
 
     def add(self, row: R) -> R:
         """Put a new row into the practice; it gets its place in the database at once."""

@@ -88,7 +88,7 @@ def _new_staff(scope: PracticeScope, *, name: str, login: str, role: str, passwo
             "login",
             f'"{login}" cannot be a log-in name. Use 2 to 40 small letters, digits, dots or dashes, like merrin',
         )
-    if scope.session.exec(select(Staff.id).where(Staff.login == wanted)).first() is not None:
+    if scope.is_taken_anywhere(Staff, "login", wanted):
         raise InputError("login", f'"{wanted}" is taken. Choose another log-in name')
     return scope.add(Staff(name=checked_line(name, "name"), login=wanted, role=role, password_hash=password_hash))
 
