@@ -17,6 +17,7 @@ class Settings(BaseSettings):
     host: str = Field("127.0.0.1", description="address to listen on")
     port: int = Field(8123, ge=0, le=65535, description="port to listen on; 0 for any free one")
     max_upload_bytes: int = Field(60_000_000, ge=1, description="largest image file taken, in bytes")
+    max_request_bytes: int = Field(150_000_000, ge=1, description="largest request with images, in bytes")
     max_pixels: int = Field(100_000_000, ge=1, description="largest image taken, in pixels")
     idle_minutes: int = Field(12 * 60, ge=1, description="minutes without a request after which a log-in ends")
     secure_cookies: bool = Field(False, description="send the log-in cookie over HTTPS only; set it behind HTTPS")

@@ -10,9 +10,9 @@ class ImageRefused(FullcountError):
 
     Parameters
     ----------
-    name : the file's name
-    what : what is wrong with it
-    mend : what to do about it
+    name : the file's name as the person knows it
+    what : what is wrong with it, what stood there; no full stop at the end
+    mend : what to do about it, one sentence without its full stop
     """
 
     def __init__(self, name: str, what: str, mend: str) -> None:

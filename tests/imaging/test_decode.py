@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import io
+import struct
 
 import numpy as np
 import pytest
-from PIL import Image
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.strategies import DataObject, data
+from PIL import Image, ImageOps
 
-from app.imaging.decode import ImageLimits, read_radiograph
+from app.imaging.decode import ImageLimits, Radiograph, read_radiograph
 from app.imaging.display import screen_levels, screen_png
 from app.imaging.errors import ImageRefused
 
@@ -96,7 +100,7 @@ REFUSED = {
     "cut-png": (saved(grey8(), "PNG")[:-40], "damaged or cut short"),
     "cut-tiff": (saved(grey8(), "TIFF")[:600], "damaged or cut short"),
     "headless-png": (saved(grey8(), "PNG")[:20], ""),
-    "gif": (saved(grey8(), "GIF"), "not an image that can be read"),
+    "gif": (saved(grey8(), "GIF"), "this is a GIF, which is not read"),
     "huge": (huge_header(), "40,000 × 40,000 pixels"),
     "long": (saved(Image.new("L", (30_000, 32)), "PNG"), "30,000 × 32 pixels"),
     "one-pixel": (saved(Image.new("L", (1, 1)), "PNG"), "too small"),
@@ -125,14 +129,93 @@ def test_a_file_beyond_the_limit_in_bytes_is_refused() -> None:
         read_radiograph(saved(grey8(), "BMP"), name="a", limits=ImageLimits(max_bytes=1000))
 
 
-def test_the_files_own_mark_of_turning_is_followed_and_told() -> None:
+@pytest.mark.parametrize("kind", ["PNG", "JPEG", "TIFF"])
+@pytest.mark.parametrize("mark", range(2, 9))
+def test_the_files_own_mark_of_turning_is_followed_as_a_viewer_follows_it_and_told(mark: int, kind: str) -> None:
+    corner = np.zeros((48, 64), np.uint8)
+    corner[:16, :16] = 250
     exif = Image.Exif()
-    exif[0x0112] = 6
+    exif[0x0112] = mark
+    data = saved(Image.fromarray(corner), kind, exif=exif)
+    shown = np.asarray(ImageOps.exif_transpose(Image.open(io.BytesIO(data))))
 
-    read = read_radiograph(saved(grey8(), "JPEG", exif=exif), name="a")
+    read = read_radiograph(data, name="a")
 
-    assert (read.width, read.height) == (48, 64)
+    assert np.array_equal(read.grey, shown)
+    assert (read.height, read.width) == shown.shape
     assert any("turned" in note for note in read.notes)
+
+
+@pytest.mark.parametrize("top", [255, 65535])
+def test_tiff_with_white_as_zero_comes_back_with_light_as_high(top: int) -> None:
+    """TIFF 6.0, PhotometricInterpretation 0: zero is imaged as white."""
+    ramp = RAMP8 if top == 255 else RAMP16
+    plain = saved(Image.fromarray(ramp), "TIFF")
+    at = plain.index(struct.pack("<HHL", 262, 3, 1)) + 8
+    white_is_zero = plain[:at] + struct.pack("<H", 0) + plain[at + 2 :]
+
+    read = read_radiograph(white_is_zero, name="a")
+
+    assert np.array_equal(read.grey, top - ramp)
+
+
+def test_a_tinted_film_is_taken_and_its_tint_told() -> None:
+    """A blue film base is one tint for each grey; it is a radiograph all the same."""
+    blue = np.stack([RAMP8 * 0.7, RAMP8 * 0.8, RAMP8 * 0.9 + 20], axis=2).astype(np.uint8)
+
+    read = read_radiograph(saved(Image.fromarray(blue), "JPEG", quality=85), name="a")
+
+    assert read.colour_spread > 30
+    assert any("colour" in note for note in read.notes)
+
+
+def test_real_colour_can_be_asked_for_so_that_it_can_be_measured() -> None:
+    read = read_radiograph(saved(photograph(), "PNG"), name="a", allow_colour=True)
+
+    assert read.colour_spread > 100
+    assert read.grey.shape == (64, 64)
+
+
+def test_transparent_parts_count_as_black() -> None:
+    shaded = grey8().convert("RGBA")
+    shaded.paste((200, 200, 200, 0), (0, 0, 20, 48))
+
+    read = read_radiograph(saved(shaded, "PNG"), name="a")
+
+    assert not read.grey[:, :20].any()
+    assert np.array_equal(read.grey[:, 20:], RAMP8[:, 20:])
+
+
+def test_wider_integers_that_fit_in_sixteen_bits_are_taken() -> None:
+    read = read_radiograph(saved(Image.fromarray(RAMP16.astype(np.int32)), "TIFF"), name="a")
+
+    assert read.grey.dtype == np.uint16
+    assert np.array_equal(read.grey, RAMP16)
+
+
+def test_wider_integers_that_do_not_fit_are_refused_with_their_range() -> None:
+    wide = RAMP16.astype(np.int32)
+    wide[0, 1] = 70_000
+
+    with pytest.raises(ImageRefused, match="from 300 to 70000"):
+        read_radiograph(saved(Image.fromarray(wide), "TIFF"), name="a")
+
+
+@pytest.mark.filterwarnings("ignore::UserWarning:PIL")
+@given(data(), st.sampled_from(["PNG", "JPEG", "TIFF", "BMP"]))
+@settings(max_examples=150, deadline=None)
+def test_a_file_damaged_anywhere_is_read_or_refused_and_nothing_else(draw: DataObject, kind: str) -> None:
+    whole = bytearray(saved(grey8(), kind))
+    for _ in range(draw.draw(st.integers(1, 6))):
+        whole[draw.draw(st.integers(0, min(len(whole), 700) - 1))] = draw.draw(st.integers(0, 255))
+    cut = bytes(whole[: draw.draw(st.integers(1, len(whole)))])
+
+    try:
+        outcome: object = read_radiograph(cut, name="a", allow_colour=True)
+    except ImageRefused as refused:
+        outcome = refused
+
+    assert isinstance(outcome, Radiograph | ImageRefused)
 
 
 def test_sixteen_bits_are_stretched_to_the_whole_screen_range() -> None:

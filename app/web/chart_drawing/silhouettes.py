@@ -28,38 +28,38 @@ class Build:
 
 
 _UPPER = (
-    Build("incisor", 44, 56, 80),
-    Build("incisor", 38, 50, 78),
-    Build("canine", 41, 60, 98),
-    Build("premolar", 40, 50, 82),
-    Build("premolar", 40, 48, 82),
-    Build("upper molar", 54, 46, 76),
-    Build("upper molar", 52, 44, 72),
-    Build("upper molar", 47, 42, 64),
+    Build("incisor", 44, 64, 80),
+    Build("incisor", 38, 57, 78),
+    Build("canine", 41, 68, 98),
+    Build("premolar", 40, 57, 82),
+    Build("premolar", 40, 55, 82),
+    Build("upper molar", 54, 52, 76),
+    Build("upper molar", 52, 50, 72),
+    Build("upper molar", 47, 48, 64),
 )
 _LOWER = (
-    Build("incisor", 34, 48, 74),
-    Build("incisor", 36, 50, 80),
-    Build("canine", 40, 60, 94),
-    Build("premolar", 40, 50, 82),
-    Build("premolar", 41, 48, 84),
-    Build("lower molar", 57, 46, 80),
-    Build("lower molar", 55, 44, 76),
-    Build("lower molar", 49, 42, 66),
+    Build("incisor", 34, 55, 74),
+    Build("incisor", 36, 57, 80),
+    Build("canine", 40, 68, 94),
+    Build("premolar", 40, 57, 82),
+    Build("premolar", 41, 55, 84),
+    Build("lower molar", 57, 52, 80),
+    Build("lower molar", 55, 50, 76),
+    Build("lower molar", 49, 48, 66),
 )
 _UPPER_PRIMARY = (
-    Build("incisor", 37, 36, 46),
-    Build("incisor", 33, 34, 48),
-    Build("canine", 36, 40, 56),
-    Build("upper molar", 44, 32, 42),
-    Build("upper molar", 50, 34, 46),
+    Build("incisor", 37, 41, 46),
+    Build("incisor", 33, 39, 48),
+    Build("canine", 36, 46, 56),
+    Build("upper molar", 44, 36, 42),
+    Build("upper molar", 50, 39, 46),
 )
 _LOWER_PRIMARY = (
-    Build("incisor", 32, 33, 44),
-    Build("incisor", 32, 34, 46),
-    Build("canine", 34, 38, 52),
-    Build("lower molar", 46, 32, 44),
-    Build("lower molar", 53, 34, 48),
+    Build("incisor", 32, 38, 44),
+    Build("incisor", 32, 39, 46),
+    Build("canine", 34, 43, 52),
+    Build("lower molar", 46, 36, 44),
+    Build("lower molar", 53, 39, 48),
 )
 
 
@@ -155,7 +155,9 @@ def root_shapes(build: Build, codes: tuple[str, ...]) -> tuple[RootShape, ...]:
         across = share * spread + lean
         base = build.neck * (0.94 if count == 1 else 0.62 if count == 2 else 0.52)
         middle = share * (build.neck - base) * 1.02
-        made.append(RootShape(code, _root_outline(build, middle, base, across, length), across, build.height + length))
+        made.append(
+            RootShape(code, _root_outline(build, middle, base, across, length), across, build.height + length)
+        )
     return tuple(sorted(made, key=lambda root: -root.deep) if count == 3 else made)
 
 
@@ -182,12 +184,12 @@ def fixture_outline(build: Build) -> Outline:
     def half(index: float) -> float:
         return wide - index / turns * wide * 0.36
 
-    down = [("M", -half(0), top), ("L", half(0), top)]
+    down: list[tuple[str, *tuple[float, ...]]] = [("M", -half(0), top), ("L", half(0), top)]
     for index in range(turns):
         deep = top + index * pitch
         down.append(("L", half(index) + 4.0, deep + 0.45 * pitch))
         down.append(("L", half(index + 1) - 1.0, deep + pitch))
-    up = [("Q", 0.0, end + 6, -half(turns) + 1.0, top + turns * pitch)]
+    up: list[tuple[str, *tuple[float, ...]]] = [("Q", 0.0, end + 6, -half(turns) + 1.0, top + turns * pitch)]
     for index in reversed(range(turns)):
         deep = top + index * pitch
         up.append(("L", -half(index) - 4.0, deep + 0.62 * pitch))

@@ -1,0 +1,138 @@
+"""Who may open what: the one table of role by route.
+
+A route that is not listed here is refused for everybody (and fails a test), so that nobody can forget it. What a
+person may *do* is checked once more by the use case itself.
+"""
+
+from __future__ import annotations
+
+from fastapi import Request
+from fastapi.routing import APIRoute
+
+from app.work.actor import CHAIRSIDE, DENTISTS, EVERYBODY, NotAllowed, Role, require
+
+Roles = frozenset[Role]
+
+OPEN: Roles | None = None
+"""Needs no log-in."""
+
+ACCESS: dict[tuple[str, str], Roles | None] = {
+    # Coming and going
+    ("GET", "/login"): OPEN,
+    ("POST", "/login"): OPEN,
+    ("POST", "/logout"): OPEN,
+    ("GET", "/first-start"): OPEN,
+    ("POST", "/first-start"): OPEN,
+    # About the program
+    ("GET", "/cautions"): OPEN,
+    ("GET", "/patterns"): OPEN,
+    ("GET", "/favicon.ico"): OPEN,
+    ("GET", "/health"): OPEN,
+    # For programs
+    ("GET", "/api"): OPEN,
+    ("GET", "/openapi.json"): OPEN,
+    ("POST", "/api/audit"): OPEN,
+    # Home and one's own log-in
+    ("GET", "/"): EVERYBODY,
+    ("GET", "/me"): EVERYBODY,
+    ("POST", "/me/password"): EVERYBODY,
+    # Patients
+    ("GET", "/patients"): EVERYBODY,
+    ("GET", "/patients/new"): EVERYBODY,
+    ("POST", "/patients/new"): EVERYBODY,
+    ("GET", "/patients/{patient_id}"): EVERYBODY,
+    ("GET", "/patients/{patient_id}/edit"): EVERYBODY,
+    ("POST", "/patients/{patient_id}/edit"): EVERYBODY,
+    ("GET", "/patients/{patient_id}/chart"): CHAIRSIDE,
+    ("POST", "/patients/{patient_id}/chart"): CHAIRSIDE,
+    # Starting a series
+    ("GET", "/series/new"): CHAIRSIDE,
+    ("GET", "/series/new/{patient_id}"): CHAIRSIDE,
+    ("POST", "/series/new/{patient_id}"): CHAIRSIDE,
+    # Templates
+    ("GET", "/templates"): CHAIRSIDE,
+    ("GET", "/templates/{key}"): CHAIRSIDE,
+    ("POST", "/templates/{key}/copy"): DENTISTS,
+    ("GET", "/templates/{key}/edit"): DENTISTS,
+    ("POST", "/templates/{key}/edit"): DENTISTS,
+    ("POST", "/templates/{key}/retire"): DENTISTS,
+    ("GET", "/templates/{key}/slots/new"): DENTISTS,
+    ("POST", "/templates/{key}/slots/new"): DENTISTS,
+    ("GET", "/templates/{key}/slots/{slot_id}"): DENTISTS,
+    ("POST", "/templates/{key}/slots/{slot_id}"): DENTISTS,
+    ("POST", "/templates/{key}/slots/{slot_id}/move"): DENTISTS,
+    ("POST", "/templates/{key}/slots/{slot_id}/remove"): DENTISTS,
+    # The practice
+    ("GET", "/practice"): DENTISTS,
+    ("POST", "/practice"): DENTISTS,
+    ("GET", "/practice/staff"): DENTISTS,
+    ("POST", "/practice/staff"): DENTISTS,
+    ("POST", "/practice/staff/{staff_id}/retire"): DENTISTS,
+    ("GET", "/practice/staff/{staff_id}/password"): DENTISTS,
+    ("POST", "/practice/staff/{staff_id}/password"): DENTISTS,
+    ("GET", "/practice/rooms"): DENTISTS,
+    ("POST", "/practice/rooms"): DENTISTS,
+    ("POST", "/practice/rooms/{room_id}/retire"): DENTISTS,
+    ("POST", "/practice/receptors"): DENTISTS,
+    ("POST", "/practice/receptors/{receptor_id}/retire"): DENTISTS,
+    ("GET", "/practice/loading"): DENTISTS,
+    ("POST", "/practice/loading/file-names"): DENTISTS,
+    ("GET", "/practice/loading/{key}"): DENTISTS,
+    ("POST", "/practice/loading/{key}"): DENTISTS,
+    # Images: not for the front desk
+    ("GET", "/images/{sha256}"): CHAIRSIDE,
+    # Chairside: the series itself (rows of app/web/pages/chairside*.py)
+    ("GET", "/series/{series_id}"): CHAIRSIDE,
+    ("GET", "/series/{series_id}/fragment"): CHAIRSIDE,
+    ("POST", "/series/{series_id}/images"): CHAIRSIDE,
+    ("GET", "/series/{series_id}/assign"): CHAIRSIDE,
+    ("POST", "/series/{series_id}/assign"): CHAIRSIDE,
+    ("POST", "/exposures/{exposure_id}/move"): CHAIRSIDE,
+    ("POST", "/exposures/{exposure_id}/set-aside"): CHAIRSIDE,
+    ("POST", "/exposures/{exposure_id}/put-back"): CHAIRSIDE,
+    ("GET", "/exposures/{exposure_id}/review"): CHAIRSIDE,
+    ("POST", "/exposures/{exposure_id}/review"): CHAIRSIDE,
+    ("POST", "/exposures/{exposure_id}/reopen"): CHAIRSIDE,
+    ("POST", "/exposures/{exposure_id}/view"): CHAIRSIDE,
+    ("POST", "/series/{series_id}/retakes"): CHAIRSIDE,
+    ("POST", "/retakes/{order_id}/withdraw"): CHAIRSIDE,
+    ("GET", "/series/{series_id}/close"): CHAIRSIDE,
+    ("POST", "/series/{series_id}/close"): CHAIRSIDE,
+    ("GET", "/series/{series_id}/record"): CHAIRSIDE,
+}
+
+
+class LogInNeeded(Exception):
+    """Nobody is logged in, and the route needs somebody."""
+
+
+def roles_for(method: str, path: str) -> Roles | None:
+    """The roles that may ask for a route; `OPEN` where nobody need be logged in.
+
+    Raises
+    ------
+    KeyError
+        The route is not in the table.
+    """
+    return ACCESS[("GET" if method == "HEAD" else method, path)]
+
+
+def check_access(request: Request) -> None:
+    """Let the request pass, or say why not.
+
+    Raises
+    ------
+    LogInNeeded, NotAllowed
+    """
+    route = request.scope.get("route")
+    path = route.path if isinstance(route, APIRoute) else request.url.path
+    try:
+        roles = roles_for(request.method, path)
+    except KeyError:
+        raise NotAllowed("This page is not in the table of who may open what, so nobody may.") from None
+    if roles is None:
+        return
+    login = request.state.login
+    if login is None:
+        raise LogInNeeded
+    require(login.actor, roles, "open this page")

@@ -1,0 +1,82 @@
+"""The web application, put together."""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+from fastapi import APIRouter, Depends, FastAPI
+from fastapi.concurrency import run_in_threadpool
+
+from app.settings import Settings
+from app.storage.database import Store
+from app.web import api, pages
+from app.web.body_limit import BodyLimit
+from app.web.dependencies import guard
+from app.web.errors import install_error_handlers
+from app.web.first_code import FirstCode
+from app.web.headers import SafetyHeaders
+from app.web.rendering import make_environment
+from app.web.static_files import HashedStatic, StaticVersion
+from app.web.throttle import Throttle
+
+DESCRIPTION = (
+    "Tells whether a full-mouth series of intraoral radiographs is complete, and if not, which fewest retakes "
+    "close the gaps. It aids completeness and image quality; it is not a diagnostic device."
+)
+
+
+FIRST = ("start_series",)
+"""Modules whose routes go before the others': /series/new must not be taken for the series "new"."""
+
+
+def routers() -> list[APIRouter]:
+    """The router of every module of pages and of the JSON side, pages in the order of their names."""
+    found: list[APIRouter] = []
+    for package in (pages, api):
+        for module in sorted(
+            (each.name for each in pkgutil.iter_modules(package.__path__)),
+            key=lambda name: (name not in FIRST, name),
+        ):
+            loaded = importlib.import_module(f"{package.__name__}.{module}")
+            if hasattr(loaded, "router"):
+                found.append(loaded.router)
+    return found
+
+
+def create_application(settings: Settings) -> FastAPI:
+    """The application; the data folder is opened and brought to the newest revision when it starts."""
+
+    @asynccontextmanager
+    async def life(application: FastAPI) -> AsyncIterator[None]:
+        store = await run_in_threadpool(Store, settings.data_folder)
+        await run_in_threadpool(store.migrate)
+        application.state.store = store
+        yield
+        store.close()
+
+    application = FastAPI(
+        title="fullcount",
+        description=DESCRIPTION,
+        version="1",
+        lifespan=life,
+        dependencies=[Depends(guard)],
+        # The usual pages for these load scripts from another site; /api lists the same plainly.
+        docs_url=None,
+        redoc_url=None,
+        openapi_url=None,
+    )
+    static = StaticVersion()
+    application.state.settings = settings
+    application.state.templates = make_environment(static)
+    application.state.throttle = Throttle()
+    application.state.first_code = FirstCode()
+    for router in routers():
+        application.include_router(router)
+    application.mount("/static", HashedStatic(static), name="static")
+    install_error_handlers(application)
+    application.add_middleware(BodyLimit, settings=settings)
+    application.add_middleware(SafetyHeaders)
+    return application

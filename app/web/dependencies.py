@@ -1,0 +1,128 @@
+"""What the routes are handed: the store, the person, and the rows of their practice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated
+
+from fastapi import Depends, Request
+from fastapi.concurrency import run_in_threadpool
+from starlette.datastructures import FormData, UploadFile
+
+from app.core.numbering import Numbering
+from app.settings import Settings
+from app.storage.database import Store
+from app.storage.practice_scope import PracticeScope
+from app.web import access, csrf
+from app.work.accounts import LoggedIn, logged_in
+from app.work.actor import Actor
+
+SESSION_COOKIE = "fullcount_login"
+
+
+def store_of(request: Request) -> Store:
+    """The open data folder."""
+    store: Store = request.app.state.store
+    return store
+
+
+def settings_of(request: Request) -> Settings:
+    """The settings of this server."""
+    settings: Settings = request.app.state.settings
+    return settings
+
+
+def session_cookie(settings: Settings) -> str:
+    """Name of the log-in cookie; behind HTTPS browsers hold the ``__Host-`` name to this host and path."""
+    return f"__Host-{SESSION_COOKIE}" if settings.secure_cookies else SESSION_COOKIE
+
+
+async def guard(request: Request) -> None:
+    """Runs before every route: who is it, may they, and does it come from our own page."""
+    request.state.login = None
+    csrf.check_origin(request)
+    await identify(request)
+    access.check_access(request)
+    await csrf.check_token(request)
+
+
+async def identify(request: Request) -> None:
+    """Find who is logged in by the cookie of this request, if anybody."""
+    request.state.login = None
+    token = request.cookies.get(session_cookie(settings_of(request)))
+    if token:
+        request.state.login = await run_in_threadpool(
+            logged_in, store_of(request), token, idle_minutes=settings_of(request).idle_minutes
+        )
+
+
+def current_login(request: Request) -> LoggedIn:
+    """The log-in that is under way."""
+    login: LoggedIn | None = request.state.login
+    if login is None:
+        raise access.LogInNeeded
+    return login
+
+
+Login = Annotated[LoggedIn, Depends(current_login)]
+StoreDep = Annotated[Store, Depends(store_of)]
+SettingsDep = Annotated[Settings, Depends(settings_of)]
+
+
+def current_actor(login: Login) -> Actor:
+    """The person who asks."""
+    return login.actor
+
+
+def shown_numbering(login: Login) -> Numbering:
+    """The designations that the practice reads."""
+    return Numbering(login.numbering)
+
+
+CurrentActor = Annotated[Actor, Depends(current_actor)]
+ShownNumbering = Annotated[Numbering, Depends(shown_numbering)]
+
+
+def reading_scope(store: StoreDep, login: Login) -> Iterator[PracticeScope]:
+    """The practice's rows, to read; given back before the answer is sent."""
+    with store.reading(login.actor.practice_id) as scope:
+        yield scope
+
+
+ReadingDep = Annotated[PracticeScope, Depends(reading_scope, scope="function")]
+
+
+class PostedForm:
+    """The fields of a form as they were sent."""
+
+    def __init__(self, data: FormData) -> None:
+        self.data = data
+
+    def text(self, name: str, default: str = "") -> str:
+        """The text of a field; ``default`` where it was not sent."""
+        value = self.data.get(name, default)
+        return value if isinstance(value, str) else default
+
+    def texts(self, name: str) -> list[str]:
+        """Every text sent under a name, in order."""
+        return [value for value in self.data.getlist(name) if isinstance(value, str)]
+
+    def flag(self, name: str) -> bool:
+        """Whether a box was ticked."""
+        return bool(self.text(name))
+
+    def names(self) -> list[str]:
+        """The names of all fields sent."""
+        return list(self.data.keys())
+
+    def files(self, name: str) -> list[UploadFile]:
+        """The files sent under a name; fields left empty are passed over."""
+        return [each for each in self.data.getlist(name) if isinstance(each, UploadFile) and each.filename]
+
+
+async def posted_form(request: Request) -> PostedForm:
+    """The form that was sent."""
+    return PostedForm(await request.form())
+
+
+Posted = Annotated[PostedForm, Depends(posted_form)]

@@ -1,0 +1,143 @@
+"""Errors as answers: one page for people, one JSON shape for programs.
+
+::
+
+    {"error": {"status": 422, "path": "exposures[3].slot", "message": "no slot …"}}
+"""
+
+from __future__ import annotations
+
+import logging
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse, RedirectResponse, Response
+from starlette.exceptions import HTTPException
+
+from app.core.errors import FullcountError, InputError
+from app.imaging.errors import ImageRefused
+from app.storage.image_store import ImageMissing
+from app.storage.practice_scope import NotFound
+from app.web.access import LogInNeeded
+from app.web.csrf import ForeignRequest
+from app.web.dependencies import identify
+from app.web.headers import HEADERS
+from app.web.rendering import View, render
+from app.work.accounts import WrongLogIn
+from app.work.actor import NotAllowed
+
+log = logging.getLogger("fullcount")
+
+STATUS: tuple[tuple[type[Exception], int], ...] = (
+    (NotFound, 404),
+    (ImageMissing, 404),
+    (NotAllowed, 403),
+    (ForeignRequest, 403),
+    (WrongLogIn, 401),
+    (ImageRefused, 422),
+    (InputError, 422),
+    (FullcountError, 409),
+)
+"""HTTP status of each kind of error; the first that fits."""
+
+HEADINGS = {
+    401: "Log in first",
+    403: "Not open to you",
+    404: "Nothing here",
+    405: "Not done this way",
+    409: "This cannot be done now",
+    413: "Too large",
+    422: "Something is not right",
+    429: "One moment",
+    500: "The program has failed",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class ErrorView(View):
+    """A page that says what went wrong."""
+
+    status: int
+    message: str
+
+
+def wants_json(request: Request) -> bool:
+    """Whether a program asks (or a script of our own), not a person."""
+    accepts = request.headers.get("accept", "")
+    return request.url.path.startswith("/api/") or ("application/json" in accepts and "text/html" not in accepts)
+
+
+def error_answer(request: Request, status: int, message: str, path: str = "") -> Response:
+    """The error as page or JSON."""
+    if wants_json(request):
+        return JSONResponse({"error": {"status": status, "path": path, "message": message}}, status_code=status)
+    heading = HEADINGS.get(status, "This did not work")
+    return render(
+        request,
+        "pages/error.html",
+        ErrorView(heading=heading, status=status, message=f"{path}: {message}" if path else message),
+        status=status,
+    )
+
+
+def status_of(error: Exception) -> int:
+    """The HTTP status that fits an error."""
+    return next((status for kind, status in STATUS if isinstance(error, kind)), 500)
+
+
+async def _on_fullcount_error(request: Request, error: Exception) -> Response:
+    message = error.message if isinstance(error, InputError) else str(error)
+    return error_answer(request, status_of(error), message, error.path if isinstance(error, InputError) else "")
+
+
+async def _on_log_in_needed(request: Request, _error: Exception) -> Response:
+    if wants_json(request) or request.method not in ("GET", "HEAD"):
+        return error_answer(request, 401, "Your log-in has ended. Log in again, then repeat this.")
+    target = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+    return RedirectResponse(
+        f"/login?{urlencode({'next': target})}" if target != "/" else "/login", status_code=303
+    )
+
+
+async def _on_http_error(request: Request, error: Exception) -> Response:
+    status = error.status_code if isinstance(error, HTTPException) else 500
+    if not hasattr(request.state, "login"):
+        # No route, so nobody has looked at the cookie yet: the page's header still shows who is logged in.
+        await identify(request)
+    words = {
+        404: "There is no page at this address. Check it, or begin at the home page.",
+        405: "This address does not take that method.",
+    }
+    detail = str(error.detail) if isinstance(error, HTTPException) else ""
+    answer = error_answer(request, status, words.get(status, detail or "This did not work."))
+    if isinstance(error, HTTPException) and error.headers:
+        answer.headers.update(error.headers)
+    return answer
+
+
+async def _on_invalid_request(request: Request, error: Exception) -> Response:
+    assert isinstance(error, RequestValidationError)
+    first = error.errors()[0]
+    path = ".".join(str(part) for part in first["loc"][1:])
+    return error_answer(request, 422, f"{first['msg']}. Correct it and send it again.", path)
+
+
+async def _on_failure(request: Request, error: Exception) -> Response:
+    log.error("%s %s failed", request.method, request.url.path, exc_info=error)
+    answer = error_answer(
+        request, 500, "This is a fault of the program, not yours. Nothing was half written; try again."
+    )
+    # This answer is made outside the middleware that adds them otherwise.
+    answer.headers.update(HEADERS)
+    return answer
+
+
+def install_error_handlers(application: FastAPI) -> None:
+    """Have every error answered in its one shape."""
+    application.add_exception_handler(FullcountError, _on_fullcount_error)
+    application.add_exception_handler(LogInNeeded, _on_log_in_needed)
+    application.add_exception_handler(HTTPException, _on_http_error)
+    application.add_exception_handler(RequestValidationError, _on_invalid_request)
+    application.add_exception_handler(Exception, _on_failure)

@@ -1,0 +1,54 @@
+"""What a page says after something was done: the address carries the code, this table the sentence."""
+
+from __future__ import annotations
+
+from urllib.parse import urlencode
+
+from fastapi.responses import RedirectResponse
+
+NOTES: dict[str, str] = {
+    "welcome": "The practice is set up. Add your rooms, receptors and colleagues here.",
+    "logged-out": "You are logged out.",
+    "registered": "The patient is registered.",
+    "corrected": "The correction is kept.",
+    "chart-kept": "The chart is kept. Open series of this patient follow it.",
+    "settings-kept": "The settings are kept. Series already started keep theirs.",
+    "staff-added": "The colleague is added and can log in now.",
+    "staff-retired": "The log-in is closed. What this person did stays in the records.",
+    "staff-back": "The log-in is open again.",
+    "password-set": "The new password is set. Every log-in with the old one has ended.",
+    "room-kept": "The rooms are kept.",
+    "receptor-kept": "The receptors are kept.",
+    "order-kept": "The exposure order is kept.",
+    "file-names-kept": "The file-name patterns are kept.",
+    "template-copied": "This is your own copy. Edit its slots below.",
+    "template-kept": "A new version is kept. Series already started keep the version they began with.",
+    "template-retired": "The template is off the list of new series.",
+    "template-back": "The template can be chosen again.",
+    "images-loaded": "The images are loaded.",
+    "assignment-kept": "The assignment is kept. It can be changed later.",
+    "image-moved": "The image has its new slot. Review it there.",
+    "set-aside": "The file is set aside. It is kept, and not counted.",
+    "put-back": "The image counts again. Give it a slot.",
+    "review-kept": "Kept. This is the next image to review.",
+    "all-reviewed": "Every image is reviewed.",
+    "review-reopened": "The review is taken back. The image shows nothing until it is reviewed.",
+    "view-kept": "The view is kept. The file stays as it came.",
+    "retake-ordered": "The retake is ordered. Load its image when it is taken.",
+    "retake-withdrawn": "The order is withdrawn.",
+    "series-closed": "The series is closed. This is its record.",
+}
+
+
+def go_to(address: str, note: str = "") -> RedirectResponse:
+    """Lead to a page after something was done there, and have it say so.
+
+    Parameters
+    ----------
+    note : a code of `NOTES`, or empty
+    """
+    if note and note not in NOTES:
+        raise KeyError(note)
+    address, hash_sign, place = address.partition("#")
+    joined = f"{address}{'&' if '?' in address else '?'}{urlencode({'note': note})}" if note else address
+    return RedirectResponse(f"{joined}{hash_sign}{place}", status_code=303)

@@ -1,0 +1,94 @@
+"""Loading image files: each is taken or refused by itself, and says so."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request
+from fastapi.responses import JSONResponse, Response
+
+from app.core.errors import FullcountError, InputError
+from app.imaging.decode import ImageLimits
+from app.imaging.errors import ImageRefused
+from app.web.dependencies import CurrentActor, Posted, SettingsDep, ShownNumbering, StoreDep
+from app.web.errors import wants_json
+from app.web.notes import go_to
+from app.web.pages.chairside_board import board_of
+from app.web.pages.chairside_facts import series_facts
+from app.web.pages.chairside_files import STATUS, FileResult
+from app.web.rendering import FieldError, render
+from app.work.load_images import AlreadyHere, IncomingFile, LoadedImage, SameFileElsewhere, shown_name
+from app.work.load_images import load_images as record_files
+from app.work.start_series import open_series
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.post("/series/{series_id}/images")
+def load_images(
+    request: Request,
+    series_id: str,
+    store: StoreDep,
+    settings: SettingsDep,
+    actor: CurrentActor,
+    numbering: ShownNumbering,
+    form: Posted,
+) -> Response:
+    """Take the files of a form (``files``), into a ``slot`` where one is named.
+
+    A program gets one result for each file; a person gets the page again, with the results where a file was not
+    taken.
+    """
+    with store.reading(actor.practice_id) as scope:
+        open_series(scope, series_id)
+    files = form.files("files")
+    if not files:
+        raise InputError("files", "no file was chosen. Choose at least one image file, then load it")
+    slot = form.text("slot") or None
+    sure = form.flag("sure")
+    # One byte more than is taken: enough to be refused for its size, never the whole of a huge file.
+    most = settings.max_upload_bytes + 1
+    incoming = [
+        IncomingFile(data=each.file.read(most), name=shown_name(each.filename or ""), slot=slot, sure=sure)
+        for each in files
+    ]
+    limits = ImageLimits(max_bytes=settings.max_upload_bytes, max_pixels=settings.max_pixels)
+    outcomes = record_files(store, actor, series_id, incoming, limits=limits)
+    results = [_result(file.name, outcome) for file, outcome in zip(incoming, outcomes, strict=True)]
+    if wants_json(request):
+        status = STATUS[results[0].outcome] if len(results) == 1 else 200
+        return JSONResponse({"results": [vars(each) for each in results]}, status_code=status)
+    if all(each.outcome == "taken" for each in results):
+        loose = any(not each.slot for each in results)
+        return go_to(f"/series/{series_id}/assign" if loose else f"/series/{series_id}", "images-loaded")
+    with store.reading(actor.practice_id) as scope:
+        facts = series_facts(scope, series_id, numbering)
+        problems = tuple(
+            FieldError(field="files", message=f"{each.name}: {each.message}")
+            for each in results
+            if each.outcome != "taken"
+        )
+        board = board_of(facts, actor.staff_id, slot=slot or "", errors=problems, file_results=tuple(results))
+    return render(request, "pages/chairside_series.html", board, status=422)
+
+
+def _result(name: str, outcome: LoadedImage | FullcountError) -> FileResult:
+    if isinstance(outcome, AlreadyHere):
+        return FileResult(name=name, outcome="already", message=_sentence(outcome))
+    if isinstance(outcome, SameFileElsewhere):
+        return FileResult(name=name, outcome="elsewhere", message=_sentence(outcome))
+    if isinstance(outcome, ImageRefused):
+        return FileResult(name=name, outcome="refused", message=f"{outcome.what}. {outcome.mend}.")
+    if isinstance(outcome, FullcountError):
+        return FileResult(name=name, outcome="refused", message=_sentence(outcome))
+    where = f"taken as image {outcome.exposure.position}."
+    return FileResult(
+        name=name,
+        outcome="taken",
+        message=" ".join((where, *outcome.notes)),
+        exposure=outcome.exposure.id,
+        slot=outcome.exposure.slot or "",
+    )
+
+
+def _sentence(error: FullcountError) -> str:
+    words = error.message if isinstance(error, InputError) else str(error)
+    return words[:1].upper() + words[1:] + ("" if words.endswith(".") else ".")

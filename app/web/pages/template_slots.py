@@ -1,0 +1,321 @@
+"""One slot of the practice's own template: what kind of view it is, on what receptor, and what it shows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from app.core.errors import InputError
+from app.core.numbering import Numbering, shown
+from app.core.targets import EVERY_ROOT, Target, apex, contact, crown, distal, parse_target, ridge
+from app.core.teeth import LOWER_PERMANENT, LOWER_PRIMARY, UPPER_PERMANENT, UPPER_PRIMARY
+from app.core.templates import ORIENTATIONS, RECEPTOR_SIZES_MM, SLOT_KINDS, Receptor, Slot, Template
+from app.exchange.shared_data import projections
+from app.exchange.template_file import read_template, write_template
+from app.web.dependencies import CurrentActor, Posted, PostedForm, ReadingDep, ShownNumbering, StoreDep
+from app.web.notes import go_to
+from app.web.pages.templates import editable
+from app.web.rendering import FieldError, View, errors_of, render
+from app.work.templates import save_template
+
+router = APIRouter(include_in_schema=False)
+
+FIELDS = ("id", "title", "kind", "size", "orientation", "burden", "projection", "others")
+
+ROWS = (
+    ("Upper permanent", UPPER_PERMANENT),
+    ("Lower permanent", LOWER_PERMANENT),
+    ("Upper primary", UPPER_PRIMARY),
+    ("Lower primary", LOWER_PRIMARY),
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Box:
+    """One target that can be ticked; ``name`` tells a screen reader which."""
+
+    target: str
+    name: str
+    ticked: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class ToothBoxes:
+    """The boxes of one tooth; ``contact`` with the next tooth towards the patient's left, if there is one."""
+
+    label: str
+    crown: Box
+    apices: Box
+    contact: Box | None
+    distal: Box
+    ridge: Box
+
+
+@dataclass(frozen=True, kw_only=True)
+class BoxRow:
+    """The teeth of one arch; ``open`` where something in it is ticked."""
+
+    title: str
+    open: bool
+    teeth: tuple[ToothBoxes, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SlotFormView(View):
+    """The form of one slot, as kept or as typed.
+
+    Parameters
+    ----------
+    values : the fields' texts
+    others : targets that have no box, one a line
+    """
+
+    action: str
+    template_key: str
+    template_title: str
+    deed: str
+    values: dict[str, str]
+    required: bool
+    boxes: tuple[BoxRow, ...]
+    kinds: list[tuple[str, str, str]]
+    sizes: list[tuple[str, str]]
+    orientations: list[tuple[str, str]]
+    projections: list[tuple[str, str]]
+
+
+def _boxes(shows: frozenset[str], numbering: Numbering) -> tuple[BoxRow, ...]:
+    rows: list[BoxRow] = []
+    for title, arch in ROWS:
+        following: dict[str, str] = dict(pairwise(arch))
+        cells: list[ToothBoxes] = []
+        for tooth in arch:
+            name, after = shown(tooth, numbering), following.get(tooth)
+
+            def box(target: Target, words: str) -> Box:
+                return Box(target=target, name=words, ticked=target in shows)
+
+            cells.append(
+                ToothBoxes(
+                    label=name,
+                    crown=box(crown(tooth), f"crown of {name}"),
+                    apices=box(apex(tooth, EVERY_ROOT), f"apices of {name}"),
+                    contact=box(contact(tooth, after), f"contact {name}–{shown(after, numbering)}")
+                    if after
+                    else None,
+                    distal=box(distal(tooth), f"distal of {name}"),
+                    ridge=box(ridge(tooth), f"ridge at {name}"),
+                )
+            )
+        every = [
+            each
+            for cell in cells
+            for each in (cell.crown, cell.apices, cell.contact, cell.distal, cell.ridge)
+            if each
+        ]
+        shown_first = title == "Upper permanent" and not shows
+        rows.append(
+            BoxRow(title=title, open=shown_first or any(each.ticked for each in every), teeth=tuple(cells))
+        )
+    return tuple(rows)
+
+
+def _boxed() -> frozenset[str]:
+    rows = _boxes(frozenset(), Numbering.ISO3950)
+    return frozenset(
+        each.target
+        for row in rows
+        for cell in row.teeth
+        for each in (cell.crown, cell.apices, cell.contact, cell.distal, cell.ridge)
+        if each is not None
+    )
+
+
+def _values(slot: Slot) -> dict[str, str]:
+    boxed = _boxed()
+    return {
+        "id": slot.id,
+        "title": slot.title,
+        "kind": slot.kind,
+        "size": str(slot.receptor.size) if slot.receptor is not None else "",
+        "orientation": slot.receptor.orientation if slot.receptor is not None else "landscape",
+        "burden": f"{slot.burden:g}",
+        "projection": slot.projection or "",
+        "others": "\n".join(target for target in slot.shows if target not in boxed),
+    }
+
+
+def read_posted_slot(form: PostedForm) -> Slot:
+    """The slot that the form describes.
+
+    Raises
+    ------
+    InputError
+        At the field of the form.
+    """
+    shows = [parse_target(text, "others") for text in form.texts("shows")]
+    for line, text in enumerate(form.text("others").replace(",", "\n").splitlines(), start=1):
+        if text.strip():
+            try:
+                shows.append(parse_target(text.strip(), "others"))
+            except InputError as error:
+                raise InputError("others", f"line {line}: {error.message}") from error
+    if not shows:
+        raise InputError("others", "a view that shows nothing has no use. Tick what it shows")
+    size = form.text("size")
+    try:
+        burden = float(form.text("burden", "1").replace(",", "."))
+    except ValueError as error:
+        raise InputError(
+            "burden", f'"{form.text("burden")}" is not a number. Write one above 0, like 1'
+        ) from error
+    if size and not (size.isascii() and size.isdigit()):
+        raise InputError("size", "choose a receptor size from the list")
+    receptor = {"size": int(size), "orientation": form.text("orientation")} if size else None
+    return Slot(
+        id=form.text("id").strip(),
+        kind=form.text("kind"),  # type: ignore[arg-type]  # checked by the slot itself, with its own words
+        title=form.text("title").strip() or form.text("id").strip(),
+        shows=tuple(dict.fromkeys(shows)),
+        receptor=Receptor(**receptor) if receptor is not None else None,  # type: ignore[arg-type]
+        burden=burden,
+        required=form.flag("required"),
+        projection=form.text("projection") or None,
+    )
+
+
+def _view(
+    key: str,
+    template: Template,
+    before: str,
+    values: dict[str, str],
+    required: bool,
+    shows: frozenset[str],
+    numbering: Numbering,
+    errors: tuple[FieldError, ...] = (),
+) -> SlotFormView:
+    return SlotFormView(
+        heading=f"Slot {before}" if before else "New slot",
+        errors=errors,
+        action=f"/templates/{key}/slots/{before or 'new'}",
+        template_key=key,
+        template_title=template.title,
+        deed="Keep this slot" if before else "Add this slot",
+        values=values,
+        required=required,
+        boxes=_boxes(shows, numbering),
+        kinds=[(each, each.capitalize(), "") for each in SLOT_KINDS],
+        sizes=[("", "Not said")]
+        + [(str(size), f"{size} ({short} × {long} mm)") for size, (short, long) in RECEPTOR_SIZES_MM.items()],
+        orientations=[
+            (each, "Portrait: long side upright" if each == "portrait" else "Landscape: long side across")
+            for each in reversed(ORIENTATIONS)
+        ],
+        projections=[("", "None")] + [(each, guidance.title) for each, guidance in projections().items()],
+    )
+
+
+@router.get("/templates/{key}/slots/new")
+def show_new_slot(request: Request, key: str, scope: ReadingDep, numbering: ShownNumbering) -> Response:
+    """An empty slot."""
+    _, template = editable(scope, key)
+    values = dict.fromkeys(FIELDS, "") | {
+        "kind": "periapical",
+        "size": "2",
+        "orientation": "landscape",
+        "burden": "1",
+    }
+    view = _view(key, template, "", values, True, frozenset(), numbering)
+    return render(request, "pages/template_slot.html", view)
+
+
+@router.get("/templates/{key}/slots/{slot_id}")
+def show_slot(request: Request, key: str, slot_id: str, scope: ReadingDep, numbering: ShownNumbering) -> Response:
+    """A slot as it is kept."""
+    _, template = editable(scope, key)
+    slot = template.slot(slot_id)
+    view = _view(key, template, slot.id, _values(slot), slot.required, frozenset(slot.shows), numbering)
+    return render(request, "pages/template_slot.html", view)
+
+
+@router.post("/templates/{key}/slots/new")
+def add_slot(
+    request: Request, key: str, actor: CurrentActor, store: StoreDep, numbering: ShownNumbering, form: Posted
+) -> Response:
+    """A further slot, at the end."""
+    return _keep(request, key, "", actor, store, numbering, form)
+
+
+@router.post("/templates/{key}/slots/{slot_id}")
+def keep_slot(
+    request: Request,
+    key: str,
+    slot_id: str,
+    actor: CurrentActor,
+    store: StoreDep,
+    numbering: ShownNumbering,
+    form: Posted,
+) -> Response:
+    """The slot as now edited, in a new version of the template."""
+    return _keep(request, key, slot_id, actor, store, numbering, form)
+
+
+def _keep(
+    request: Request,
+    key: str,
+    before: str,
+    actor: CurrentActor,
+    store: StoreDep,
+    numbering: Numbering,
+    form: PostedForm,
+) -> Response:
+    try:
+        with store.writing(actor.practice_id) as scope:
+            _, template = editable(scope, key)
+            slot = read_posted_slot(form)
+            twin = any(each.id == slot.id and each.id != before for each in template.slots)
+            if twin:
+                raise InputError("id", f'there is a slot "{slot.id}" already. Give this one another id')
+            if slot.id == "new" or "/" in slot.id:
+                raise InputError("id", f'"{slot.id}" cannot be an id. Write it like UR-molar')
+            slots = tuple(slot if each.id == before else each for each in template.slots)
+            changed = replace(template, slots=slots if before else (*slots, slot))
+            # Read back as a file would be, so that nothing is kept that could not be opened again.
+            save_template(scope, actor, key, read_template(write_template(changed)))
+    except InputError as error:
+        values = {name: form.text(name) for name in FIELDS}
+        shows = frozenset(form.texts("shows"))
+        with store.reading(actor.practice_id) as scope:
+            _, template = editable(scope, key)
+        view = _view(
+            key, template, before, values, form.flag("required"), shows, numbering, errors_of(error, *FIELDS)
+        )
+        return render(request, "pages/template_slot.html", view, status=422)
+    return go_to(f"/templates/{key}/edit#slots", "template-kept")
+
+
+@router.post("/templates/{key}/slots/{slot_id}/move")
+def move_slot(key: str, slot_id: str, actor: CurrentActor, store: StoreDep, form: Posted) -> Response:
+    """One place earlier or later in the template."""
+    with store.writing(actor.practice_id) as scope:
+        _, template = editable(scope, key)
+        slots = list(template.slots)
+        at = slots.index(template.slot(slot_id))
+        to = max(0, min(len(slots) - 1, at + (-1 if form.text("to") == "earlier" else 1)))
+        slots.insert(to, slots.pop(at))
+        save_template(scope, actor, key, replace(template, slots=tuple(slots)))
+    return go_to(f"/templates/{key}/edit#slots", "template-kept")
+
+
+@router.post("/templates/{key}/slots/{slot_id}/remove")
+def remove_slot(key: str, slot_id: str, actor: CurrentActor, store: StoreDep) -> Response:
+    """Take the slot out of the next version."""
+    with store.writing(actor.practice_id) as scope:
+        _, template = editable(scope, key)
+        gone = template.slot(slot_id)
+        save_template(
+            scope, actor, key, replace(template, slots=tuple(s for s in template.slots if s is not gone))
+        )
+    return go_to(f"/templates/{key}/edit#slots", "template-kept")
