@@ -66,7 +66,9 @@ export function start(form) {
       states.append(
         choice("radio", "panel-state", option.textContent, option.value === field(tooth).value, () => {
           field(tooth).value = option.value;
-          draw(tooth);
+          // A tooth with contacts keeps its space open.
+          if (!MAY_CLOSE.includes(option.value)) spaces.set(tooth, false);
+          drawAll();
           refill(tooth, option.value);
           say(`${name(tooth)} ${option.textContent}`);
         }, option.value),

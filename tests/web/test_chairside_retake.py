@@ -70,7 +70,7 @@ def test_the_new_image_is_linked_and_the_old_one_stays_behind_it(
 
     assert again.retake_of == ids["LL-canine"]
     assert "Repeats Lower left canine (image" in words(page.find("#chart-answer"))
-    assert str(page.find("a.earlier")["data-image"]) == ids["LL-canine"]
+    assert str(page.find(".earlier")["id"]) == f"film-{ids['LL-canine']}"
 
 
 def test_an_order_can_be_withdrawn_while_it_waits(assistant: PageClient, practice: Practice) -> None:
