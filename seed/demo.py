@@ -5,6 +5,7 @@ The same every time for the same day: names, charts, faults and pictures come fr
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
@@ -21,6 +22,7 @@ from app.work import accounts
 from app.work.actor import Actor
 from app.work.assign import keep_assignment, propose_assignment
 from app.work.audit_series import audit_of, frozen_template
+from app.work.charts import read_chart
 from app.work.close import close_series
 from app.work.load_images import load_image
 from app.work.patients import register_patient, save_chart
@@ -31,9 +33,11 @@ from app.work.start_series import start_series
 from seed.charts import chart_at
 from seed.faults import faults_of
 from seed.people import DEMO_PASSWORD, PRACTICE_NAME, RECEPTORS, ROOMS, STAFF, InventedPatient, patients
-from seed.pictures import picture_of
+from seed.pictures import Request, picture_of, request_for
 
 PATIENTS = 60
+EARLIER_WIDTH_PX, TODAYS_WIDTH_PX = 400, 900
+"""Earlier series are looked at small; today's are reviewed."""
 SEED = 20260327
 
 
@@ -52,25 +56,35 @@ def log_ins() -> tuple[DemoLogIn, ...]:
     return tuple(DemoLogIn(each.name, each.login, each.role, DEMO_PASSWORD) for each in STAFF)
 
 
-def build(folder: Path, today: date | None = None, *, patient_count: int = PATIENTS) -> tuple[DemoLogIn, ...]:
+def build(
+    folder: Path,
+    today: date | None = None,
+    *,
+    patient_count: int = PATIENTS,
+    picture: Callable[[Request], bytes] = picture_of,
+) -> tuple[DemoLogIn, ...]:
     """Fill an empty data folder, and answer the demo's log-ins.
 
     Parameters
     ----------
     today : the day up to which series are made; the real day by default
+    picture : makes the file of each image
     """
     store = Store(folder, durable=False)
     try:
         store.migrate()
-        _Builder(store, today or date.today()).build(patient_count)
+        _Builder(store, today or date.today(), picture).build(patient_count)
     finally:
         store.close()
     return log_ins()
 
 
 class _Builder:
-    def __init__(self, store: Store, today: date) -> None:
+    def __init__(self, store: Store, today: date, picture: Callable[[Request], bytes]) -> None:
         self.store = store
+        self.picture = picture
+        self.width = EARLIER_WIDTH_PX
+        self.mouths: dict[str, int] = {}
         self.today = today
         self.random = Random(SEED)
         self.actors: dict[str, Actor] = {}
@@ -119,6 +133,7 @@ class _Builder:
                 preferred_contact=self.random.choice(("phone", "email", "letter", "")),
                 today=self.today,
             )
+            self.mouths[row.id] = int(person.chart_number[1:])
             return save_chart(scope, dentist, row.id, chart_at(age_years, self.random))
 
     def _history(self, number: int, person: InventedPatient, row: Patient) -> None:
@@ -215,8 +230,17 @@ class _Builder:
             self.store,
             self.actors[operator],
             series.id,
-            data=picture_of(slot, faults, SEED + self.pictures),
-            name=f"exposure-{self.pictures:05d}.png",
+            data=self.picture(
+                request_for(
+                    self.pictures,
+                    slot,
+                    read_chart(series.dentition),
+                    faults,
+                    mouth=self.mouths[series.patient_id],
+                    width=self.width,
+                )
+            ),
+            name=f"exposure-{self.pictures:05d}.jpg",
             slot=slot_id,
             receptor_id=self.receptors.get(size, ""),
             taken_at=taken_at,
@@ -257,6 +281,7 @@ class _Builder:
 
     def _under_way(self, adults: list[Patient]) -> None:
         """Four series of today: just loaded, half reviewed, faults to retake, and complete but not closed."""
+        self.width = TODAYS_WIDTH_PX
         morning = datetime.combine(self.today, time(8, 5), tzinfo=UTC)
         loaded, half, faulty, finished = adults[:4]
         self._take(self._start(loaded, "adult-18", self.today, "merrin"), "merrin", morning, assign=False)

@@ -1,66 +1,109 @@
-"""Pictures of the demo: drawings marked as drawings, spoilt a little where the invented image has a fault."""
+"""Pictures of the demo: simulated radiographs of the patient's own charted teeth, with the fault the review names.
+
+Simulating one takes about a second, so those that the demo needs lie ready in ``seed/radiographs``, each under a
+name made from what it shows; one that is not there is simulated when asked for. ``python -m seed.radiographs``
+makes them.
+Every picture says on itself and in its file that it is simulated.
+"""
 
 from __future__ import annotations
 
-import io
+import hashlib
+import json
 from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
 
-from PIL import Image, ImageChops, ImageDraw, ImageFilter
-
+from app.core.dentition import Dentition
 from app.core.exposures import Shortfall, ShortfallCode
-from app.core.targets import kind, teeth
-from app.core.teeth import arch, arch_rank
 from app.core.templates import Slot
-from app.imaging.drawing import draw_placeholder
+from app.exchange.series_file import write_dentition
+from app.imaging.simulator import Equipment, SlotPose, TechniqueErrors, expose, grown_mouth
+from app.imaging.simulator.mouth import Mouth
+from app.imaging.simulator.picture import Picture, file_bytes, labelled
 
-LONG_SIDE_PX, SHORT_SIDE_PX = 400, 300
+FOLDER = Path(__file__).resolve().parent / "radiographs"
+JPEG_QUALITY = 78
+
+_ERRORS: dict[ShortfallCode, TechniqueErrors] = {
+    ShortfallCode.OVERLAP: TechniqueErrors(horizontal_deg=14.0),
+    ShortfallCode.APEX_CUT_OFF: TechniqueErrors(shift_depth_mm=-8.0),
+    ShortfallCode.CROWN_CUT_OFF: TechniqueErrors(shift_depth_mm=8.0),
+    ShortfallCode.FORESHORTENED: TechniqueErrors(vertical_deg=20.0),
+    ShortfallCode.ELONGATED: TechniqueErrors(vertical_deg=-18.0),
+    ShortfallCode.WRONG_REGION: TechniqueErrors(shift_mesial_mm=12.0),
+    ShortfallCode.CONE_CUT: TechniqueErrors(collimator_offset_mm=(13.0, 0.0)),
+    ShortfallCode.BLURRED: TechniqueErrors(motion_mm=1.6, motion_direction_deg=30.0),
+    ShortfallCode.TOO_LIGHT: TechniqueErrors(exposure=0.2),
+    ShortfallCode.TOO_DARK: TechniqueErrors(exposure=4.0),
+}
+"""The cause of each fault; an artefact has none in tube or receptor and is only named in the review."""
+
+_BY_BISECTING = {ShortfallCode.FORESHORTENED, ShortfallCode.ELONGATED}
 
 
-def picture_of(slot: Slot, shortfalls: Sequence[Shortfall], seed: int) -> bytes:
-    """A PNG for the slot; the same for the same seed, another for any other."""
-    upright = slot.receptor is not None and slot.receptor.orientation == "portrait"
-    width, height = (SHORT_SIDE_PX, LONG_SIDE_PX) if upright else (LONG_SIDE_PX, SHORT_SIDE_PX)
-    shown = sorted({teeth(target)[0] for target in slot.shows if kind(target) == "crown"}, key=arch_rank)
-    permanent = [tooth for tooth in shown if tooth[0] in "1234"] or shown
-    drawn = draw_placeholder(
-        width=width,
-        height=height,
-        seed=seed,
-        kind=slot.kind,
-        teeth=permanent,
-        upper=bool(permanent) and arch(permanent[0]) == "upper",
+@dataclass(frozen=True)
+class Request:
+    """One picture that the demo needs.
+
+    Parameters
+    ----------
+    number : different for every picture, so that no two files are alike
+    mouth : seed of the patient's own anatomy
+    width : pixels across
+    """
+
+    number: int
+    slot: Slot
+    dentition: Dentition
+    faults: tuple[ShortfallCode, ...]
+    mouth: int
+    width: int
+
+    def name(self) -> str:
+        """File name: the same for the same picture."""
+        told = [
+            self.number, self.mouth, self.width, self.slot.kind, str(self.slot.receptor), list(self.slot.shows),
+            write_dentition(self.dentition), list(self.faults),
+        ]  # fmt: skip
+        return hashlib.sha256(json.dumps(told).encode()).hexdigest()[:20] + ".jpg"
+
+
+def request_for(
+    number: int, slot: Slot, dentition: Dentition, shortfalls: Sequence[Shortfall], *, mouth: int, width: int
+) -> Request:
+    """What to ask for an invented image with its shortfalls."""
+    return Request(number, slot, dentition, tuple(each.code for each in shortfalls), mouth, width)
+
+
+def picture_of(request: Request) -> bytes:
+    """The JPEG, from the folder or simulated now."""
+    try:
+        return (FOLDER / request.name()).read_bytes()
+    except FileNotFoundError:
+        return simulated(request)
+
+
+def simulated(request: Request) -> bytes:
+    """The JPEG, simulated."""
+    errors = next((_ERRORS[code] for code in request.faults if code in _ERRORS), TechniqueErrors())
+    bisecting = bool(_BY_BISECTING & set(request.faults)) and request.slot.kind == "periapical"
+    made = expose(
+        SlotPose.of(request.slot),
+        _mouth(json.dumps(write_dentition(request.dentition)), request.mouth, request.dentition),
+        seed=request.number,
+        errors=errors,
+        equipment=Equipment(technique="bisecting") if bisecting else None,
+        width=request.width,
     )
-    if not shortfalls:
-        return drawn
-    picture = Image.open(io.BytesIO(drawn)).convert("L")
-    for shortfall in shortfalls:
-        picture = _spoilt(picture, shortfall.code)
-    out = io.BytesIO()
-    picture.save(out, "PNG", compress_level=1)
-    return out.getvalue()
+    return file_bytes(labelled(Picture(pixels=made.pixels, bits=made.bits)), "JPEG", jpeg_quality=JPEG_QUALITY)
 
 
-def _spoilt(picture: Image.Image, code: ShortfallCode) -> Image.Image:
-    width, height = picture.size
-    match code:
-        case ShortfallCode.BLURRED:
-            return picture.filter(ImageFilter.GaussianBlur(4))
-        case ShortfallCode.TOO_LIGHT:
-            return picture.point(lambda level: 150 + level * 0.4)
-        case ShortfallCode.CONE_CUT:
-            cut = picture.copy()
-            ImageDraw.Draw(cut).ellipse((-width * 0.6, -height * 0.8, width * 0.32, height * 1.6), fill=238)
-            return cut
-        case ShortfallCode.APEX_CUT_OFF | ShortfallCode.CROWN_CUT_OFF:
-            return ImageChops.offset(picture, 0, -height // 5)
-        case ShortfallCode.WRONG_REGION:
-            return ImageChops.offset(picture, width // 3, 0)
-        case ShortfallCode.FORESHORTENED | ShortfallCode.ELONGATED:
-            factor = 0.7 if code is ShortfallCode.FORESHORTENED else 1.35
-            return picture.resize((width, int(height * factor))).resize((width, height))
-        case ShortfallCode.ARTIFACT:
-            marked = picture.copy()
-            ImageDraw.Draw(marked).line((0, height * 0.7, width, height * 0.2), fill=250, width=5)
-            return marked
-        case _:
-            return picture
+_mouths: dict[tuple[str, int], Mouth] = {}
+
+
+def _mouth(chart: str, seed: int, dentition: Dentition) -> Mouth:
+    if (chart, seed) not in _mouths:
+        _mouths.clear()
+        _mouths[(chart, seed)] = grown_mouth(dentition, seed)
+    return _mouths[(chart, seed)]
