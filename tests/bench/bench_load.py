@@ -19,7 +19,8 @@ from PIL import Image, ImageFilter
 
 from app.core.templates import Slot
 from app.work.audit_series import audit_of, frozen_template
-from app.work.load_images import IncomingFile, load_images
+from app.work.incoming import IncomingFile
+from app.work.load_images import load_images
 from tests.making import a_series
 from tests.people import Practice, a_patient, founded
 

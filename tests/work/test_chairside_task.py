@@ -10,7 +10,8 @@ from app.storage.series import SeriesRow
 from app.work.assign import keep_assignment, propose_assignment, put_back, set_aside
 from app.work.audit_series import audit_of, frozen_template
 from app.work.close import close_series, sign_off_of
-from app.work.load_images import AlreadyHere, SameFileElsewhere, load_image
+from app.work.incoming import AlreadyHere, SameFileElsewhere
+from app.work.load_images import load_image
 from app.work.retakes import order_retake, orders_of, withdraw_order
 from app.work.review import reopen_review, review_exposure, save_view
 from app.work.start_series import SeriesClosed

@@ -19,6 +19,7 @@ from app.work import (
     audit_series,
     charts,
     close,
+    incoming,
     load_images,
     patients,
     practice,
@@ -236,7 +237,7 @@ def test_images_are_loaded_chairside_only(stage: Stage, load: str, role: Role) -
     def do() -> object:
         if load == "load_image":
             return load_images.load_image(stage.practice.store, actor, stage.series, data=data, name="a.png")
-        file = load_images.IncomingFile(data=data, name="a.png")
+        file = incoming.IncomingFile(data=data, name="a.png")
         return load_images.load_images(stage.practice.store, actor, stage.series, [file])
 
     if role in CHAIRSIDE:

@@ -15,7 +15,7 @@ from app.web.pages.chairside_board import board_of
 from app.web.pages.chairside_facts import series_facts
 from app.web.pages.chairside_files import STATUS, FileResult
 from app.web.rendering import FieldError, render
-from app.work.load_images import AlreadyHere, IncomingFile, LoadedImage, SameFileElsewhere, shown_name
+from app.work.incoming import AlreadyHere, IncomingFile, LoadedImage, SameFileElsewhere, shown_name
 from app.work.load_images import load_images as record_files
 from app.work.start_series import open_series
 

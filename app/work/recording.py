@@ -1,0 +1,159 @@
+"""One series inside one transaction, while the exposures of its files are recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from app.core.errors import FullcountError, InputError
+from app.imaging.decode import Radiograph
+from app.storage.people import Patient
+from app.storage.practice_scope import PracticeScope
+from app.storage.series import ExposureRow, ImageRow, SeriesRow
+from app.work.assign import orientation_warning
+from app.work.audit_series import exposures_of, frozen_template
+from app.work.incoming import (
+    AlreadyHere,
+    IncomingFile,
+    LoadedImage,
+    SameFileElsewhere,
+    TubeSettings,
+    shown_name,
+)
+from app.work.retakes import latest_in_slot, link_to_order, orders_of
+
+
+class RecordingDesk:
+    """One series inside one transaction, read once, while its files are recorded."""
+
+    def __init__(self, scope: PracticeScope, row: SeriesRow) -> None:
+        self.scope = scope
+        self.row = row
+        self.template = frozen_template(row)
+        self.exposures = list(exposures_of(scope, row.id))
+        self.waiting = {order.slot for order in orders_of(scope, row.id)}
+        self.images: dict[str, ImageRow] = {}
+
+    def refusal(self, file: IncomingFile, sha256: str) -> FullcountError | None:
+        """Why the file cannot be recorded, if it cannot."""
+        try:
+            if file.slot is not None:
+                self._check_slot(file.slot)
+            self._refuse_twins(sha256, sure=file.sure)
+        except FullcountError as error:
+            return error
+        return None
+
+    def _check_slot(self, slot: str) -> None:
+        wanted = self.template.slot(slot)
+        latest = latest_in_slot(self.exposures, slot)
+        if latest is not None and slot not in self.waiting:
+            raise InputError(
+                "slot",
+                f"{wanted.title} has image {latest.position}. Order a retake first, or load it without a slot",
+            )
+
+    def _refuse_twins(self, sha256: str, *, sure: bool) -> None:
+        image = self._image(sha256)
+        if image is None:
+            return
+        twins = self.scope.all(self.scope.select(ExposureRow).where(ExposureRow.image_id == image.id))
+        here = [each for each in twins if each.series_id == self.row.id]
+        if here:
+            raise AlreadyHere(
+                f"this file is already image {here[0].position} of this series, {_where(self.row, here[0])}"
+            )
+        if twins and not sure:
+            raise SameFileElsewhere(_elsewhere(self.scope, self.row, twins))
+
+    def _image(self, sha256: str) -> ImageRow | None:
+        known = self.images.get(sha256)
+        if known is None:
+            known = self.scope.first(self.scope.select(ImageRow).where(ImageRow.sha256 == sha256))
+            if known is not None:
+                self.images[sha256] = known
+        return known
+
+    def record(
+        self,
+        file: IncomingFile,
+        radiograph: Radiograph,
+        *,
+        operator_id: str,
+        receptor_id: str | None,
+        taken_at: datetime,
+        tube: TubeSettings,
+    ) -> LoadedImage:
+        """Record the exposure."""
+        image = self._image(radiograph.sha256)
+        if image is None:
+            image = self.scope.add(
+                ImageRow(
+                    sha256=radiograph.sha256,
+                    byte_count=len(file.data),
+                    width=radiograph.width,
+                    height=radiograph.height,
+                    bits=radiograph.bits,
+                    format=radiograph.format,
+                )
+            )
+            self.images[radiograph.sha256] = image
+        exposure = self.scope.add(
+            ExposureRow(
+                series_id=self.row.id,
+                position=max((each.position for each in self.exposures), default=0) + 1,
+                slot=file.slot,
+                image_id=image.id,
+                original_name=shown_name(file.name),
+                operator_id=operator_id,
+                receptor_id=receptor_id,
+                room_id=self.row.room_id,
+                tube_kv=tube.kv,
+                tube_ma=tube.ma,
+                exposure_seconds=tube.seconds,
+                taken_at=taken_at,
+            )
+        )
+        self.exposures.append(exposure)
+        if file.slot in self.waiting:
+            link_to_order(self.scope, self.row, exposure)
+            self.waiting.discard(file.slot)
+        self.row.version += 1
+        self.scope.session.add(self.row)
+        return LoadedImage(
+            exposure=exposure,
+            width=radiograph.width,
+            height=radiograph.height,
+            notes=self._notes(file.slot, radiograph),
+        )
+
+    def _notes(self, slot: str | None, radiograph: Radiograph) -> tuple[str, ...]:
+        notes = list(radiograph.notes)
+        if slot is not None:
+            warning = orientation_warning(radiograph.width, radiograph.height, self.template.slot(slot))
+            if warning:
+                notes.append(warning)
+        return tuple(notes)
+
+
+def _where(row: SeriesRow, exposure: ExposureRow) -> str:
+    if exposure.set_aside_reason is not None:
+        return "set aside. Put it back instead of loading it again"
+    if exposure.slot is None:
+        return "not yet in a slot. Give it one instead of loading it again"
+    title = frozen_template(row).slot(exposure.slot).title
+    return f"in {title}. One exposure cannot fill two slots; move it if it belongs elsewhere"
+
+
+def _elsewhere(scope: PracticeScope, row: SeriesRow, twins: Sequence[ExposureRow]) -> str:
+    other = scope.get(SeriesRow, twins[0].series_id, "series")
+    if other.patient_id == row.patient_id:
+        return (
+            f"this file is already an image of this patient's series of {other.started_on.isoformat()}. "
+            "Load it here only if it really belongs to this series"
+        )
+    patient = scope.get(Patient, other.patient_id, "patient")
+    return (
+        f"STOP: this file is already an image of another patient, chart {patient.chart_number}. "
+        "Check whose radiograph this is. Load it here only if you are sure"
+    )
