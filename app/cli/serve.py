@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import signal
 import socket
 import sys
 import tempfile
@@ -31,6 +32,8 @@ def run(arguments: list[str]) -> int:
     parser.add_argument("--port", type=int, help="port to listen on, 0 for any free one; 8123 by default")
     options = parser.parse_args(arguments)
     given = {name: value for name in ("host", "port") if (value := getattr(options, name)) is not None}
+    # By default this signal ends the process on the spot, and the throw-away folder would stay behind.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
     with _data_folder(demo=options.demo) as folder:
         settings = _settings(given | ({"data_folder": folder} if folder is not None else {}))
         log_ins = _build_demo(settings.data_folder) if options.demo else ()
@@ -72,6 +75,8 @@ def _serve(settings: Settings, log_ins: Sequence[Any]) -> int:
     )
     try:
         server.run(sockets=[listening])
+    except KeyboardInterrupt:
+        pass
     finally:
         listening.close()
     return 0 if server.started else 1

@@ -96,6 +96,7 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("POST", "/exposures/{exposure_id}/view"): CHAIRSIDE,
     ("POST", "/series/{series_id}/retakes"): CHAIRSIDE,
     ("POST", "/retakes/{order_id}/withdraw"): CHAIRSIDE,
+    ("POST", "/series/{series_id}/exemptions"): DENTISTS,
     ("GET", "/series/{series_id}/close"): CHAIRSIDE,
     ("POST", "/series/{series_id}/close"): CHAIRSIDE,
     ("GET", "/series/{series_id}/record"): CHAIRSIDE,

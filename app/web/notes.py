@@ -36,6 +36,8 @@ NOTES: dict[str, str] = {
     "view-kept": "The view is kept. The file stays as it came.",
     "retake-ordered": "The retake is ordered. Load its image when it is taken.",
     "retake-withdrawn": "The order is withdrawn.",
+    "exempted": "This series need not show it. The exemption stands on the record.",
+    "asked-again": "It is asked for again.",
     "series-closed": "The series is closed. This is its record.",
 }
 

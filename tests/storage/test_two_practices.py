@@ -21,6 +21,7 @@ from app.work import (
     audit_series,
     charts,
     close,
+    exempt,
     patients,
     practice,
     retakes,
@@ -125,6 +126,12 @@ REACHING: dict[str, Callable[[PracticeScope, Theirs], object]] = {
         scope, t.stranger, begin(scope, t).id, slot="UR-molar", authorised_by=t.practice.dentist.staff_id
     ),
     "withdraw_order": lambda scope, t: retakes.withdraw_order(scope, t.stranger, t.order),
+    "exempt_target": lambda scope, t: exempt.exempt_target(
+        scope, t.stranger, t.series, target="apex:48:D", reason="x"
+    ),
+    "take_exemption_back": lambda scope, t: exempt.take_exemption_back(
+        scope, t.stranger, t.series, target="apex:48:D"
+    ),
     "close_series": lambda scope, t: close.close_series(
         scope, t.stranger, t.series, dentist_id=t.stranger.staff_id, reason="x"
     ),

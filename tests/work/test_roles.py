@@ -19,6 +19,7 @@ from app.work import (
     audit_series,
     charts,
     close,
+    exempt,
     incoming,
     load_images,
     patients,
@@ -33,7 +34,7 @@ from app.work.actor import CHAIRSIDE, DENTISTS, EVERYBODY, Actor, NotAllowed, Ro
 from tests.making import a_series, image_file, loaded
 from tests.people import TODAY, Practice, a_patient, founded, hash_lightly
 
-ROOMS = (accounts, assign, audit_series, charts, close, load_images, patients, practice, retakes, review)
+ROOMS = (accounts, assign, audit_series, charts, close, exempt, load_images, patients, practice, retakes, review)
 ROOMS += (series_lists, start_series, templates)
 
 
@@ -115,6 +116,19 @@ USE_CASES: dict[str, tuple[frozenset[Role], Call]] = {
         ),
     ),
     "withdraw_order": (CHAIRSIDE, lambda scope, actor, on: retakes.withdraw_order(scope, actor, on.order)),
+    "exempt_target": (
+        DENTISTS,
+        lambda scope, actor, on: exempt.exempt_target(
+            scope, actor, on.series, target="apex:48:D", reason="seen on an earlier image"
+        ),
+    ),
+    "take_exemption_back": (
+        DENTISTS,
+        lambda scope, actor, on: (
+            exempt.exempt_target(scope, on.practice.dentist, on.series, target="crown:48", reason="impacted"),
+            exempt.take_exemption_back(scope, actor, on.series, target="crown:48"),
+        ),
+    ),
     "close_series": (
         CHAIRSIDE,
         lambda scope, actor, on: close.close_series(

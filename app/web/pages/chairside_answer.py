@@ -25,6 +25,7 @@ class Loss:
 class TargetAnswer:
     """Which images show a target."""
 
+    target: Target
     key: str
     label: str
     state: TargetState
@@ -79,6 +80,7 @@ def _about_target(facts: SeriesFacts, target: Target, state: TargetState) -> Tar
         words = ""
     text = label(target, facts.series.numbering)
     return TargetAnswer(
+        target=target,
         key=element_key(target),
         label=text[:1].upper() + text[1:],
         state=state,

@@ -19,6 +19,7 @@ from app.web.pages.chairside_files import FileResult
 from app.web.pages.chairside_mount import Film, Mount, film_of, mount_of
 from app.web.pages.chairside_words import brief_words
 from app.web.rendering import FieldError, View
+from app.work.actor import Role
 from app.work.retakes import NOT_TAKEN
 
 VERDICT_WORDS = {"complete": "Complete", "unreviewed": "Review to finish", "incomplete": "Not complete"}
@@ -111,6 +112,7 @@ class Board(View):
     loose: tuple[Film, ...]
     aside: tuple[SetAside, ...]
     answer: Answer | None
+    is_dentist: bool
     lit: str
     wanted_slot: str
     slot_choices: tuple[tuple[str, str], ...]
@@ -226,6 +228,7 @@ def board_of(
             if each.set_aside_reason is not None
         ),
         answer=answer,
+        is_dentist=facts.staff[actor_id].role == Role.DENTIST,
         lit=lit,
         wanted_slot=slot if facts.template.has_slot(slot) else "",
         slot_choices=tuple(
