@@ -1,0 +1,174 @@
+"""Cone cut: the part of the receptor that the beam did not reach.
+
+The collimator's edge is a straight line, a long arc or (of a rectangular one) a corner, and the beam's field is
+convex; beyond it the receptor has one even grey up to the border. Many things share some of these marks, none all:
+
+==============================  ==========================================================
+open space beyond teeth          dark, and its outline goes up and down with the teeth
+lip or ridge against the air     dark, smooth, but fading: no step along the outline
+metal crown at the border        light, even, but its outline bulges the other way
+rounded corners of a plate       light, even, arc, but each under a hundredth of the area
+block painted over a name        even, but its corner points the other way
+frame of a viewer or scanner     even and straight, taken off before
+clipped bone                     light, but its outline is rough
+==============================  ==========================================================
+
+An unexposed area is light where teeth are light. It is dark in files shown the other way round; because open space
+is dark too, a dark area must show a step all along its outline.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.imaging.planes import Fields
+from app.imaging.regions import Mask, Outline, grown, outline_of, parts_at_border, rim
+
+LEVELS_WITHIN = (0.006, 0.035)
+"""Grey range within which the fields of an unexposed area lie. The narrow one parts an area clipped to one level
+from open space of nearly the same grey; the wide one allows for scatter, which shades it a little."""
+EVEN = 0.03
+"""Largest usual spread inside its fields, besides noise."""
+EXTREME_SHARE = 0.12
+"""Share of the other fields that may be beyond its level: metal is lighter, the open space of a file shown the
+other way round darker."""
+ROUGHEST = 1.0
+"""Residual of the outline, in fields, that still counts as smooth: the grid itself makes up to 0.6."""
+FILLED = 0.82
+"""Least agreement between the area and all that lies beyond its outline."""
+SHORTEST = 0.3
+"""Length of the outline over the short side of the image."""
+TIGHTEST = 0.45
+"""Radius over the short side. Collimators of 60 mm on a receptor 31 mm high have about 1; a margin for magnified
+or cropped files."""
+STEP_LIGHT, STEP_DARK = 0.08, 0.12
+"""Step of grey that the outline shows along most of its length, for light and for dark areas. Metal beside a light
+area is as light as it; a lip or ridge fades into dark open space."""
+STEP_ALONG_LIGHT, STEP_ALONG_DARK = 40, 25
+"""Percentile of the steps along the outline that must reach it."""
+
+
+RIM_SHARE = 0.07
+"""Share of the fields along the border that an area has at least: a twentieth cut off a corner has a sixth."""
+SMALLEST_PART = 0.01
+"""Share of the area below which a part is not looked at: a rounded corner of a plate."""
+SUDDEN = 0.6
+"""Least share of the step five fields away that is reached after two: a collimator's edge is a fraction of a
+millimetre wide on the receptor, a lip or ridge fades over several."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Unexposed:
+    """An area that the beam did not reach.
+
+    Parameters
+    ----------
+    mask : shape of the fields
+    share : of the fields, 0 to 1
+    light : whether it is lighter than the rest
+    outline : how it is bounded
+    sure : 0 to 1, how clearly it is what it seems
+    """
+
+    mask: Mask
+    share: float
+    light: bool
+    outline: Outline
+    sure: float
+
+
+def find_unexposed(fields: Fields, noise: float, smallest: float) -> list[Unexposed]:
+    """Unexposed areas of the radiograph itself, largest first.
+
+    Parameters
+    ----------
+    fields : of the image without its frame
+    noise : standard deviation of a fine pixel, share of the grey range
+    smallest : share of the area below which nothing is said
+    """
+    mean, spread = fields.mean, fields.spread
+    if min(mean.shape) < 12:
+        return []
+    found: list[Unexposed] = []
+    taken = np.zeros(mean.shape, bool)
+    judged: list[tuple[Mask, int]] = []
+    for level, within in product(_candidate_levels(mean, spread, noise), LEVELS_WITHIN):
+        even = spread <= min(EVEN, within) + 1.5 * noise
+        near = np.abs(mean - level) <= within + 2 * noise / fields.side
+        for part in parts_at_border(near & even & ~taken, max(6, int(SMALLEST_PART * mean.size))):
+            size = int(part.sum())
+            # The wide tolerance often finds just what the narrow one did.
+            if any(abs(size - other) < 0.02 * size and seen[part].mean() > 0.95 for seen, other in judged):
+                continue
+            judged.append((part, size))
+            area = _judged(part, mean, spread)
+            if area is not None:
+                taken |= grown(part)
+                found.append(area)
+    total = sum(each.share for each in found)
+    return sorted(found, key=lambda each: -each.share) if total >= smallest else []
+
+
+def _candidate_levels(mean: NDArray[np.float32], spread: NDArray[np.float32], noise: float) -> list[float]:
+    """Levels at which many even fields lie along the border, at most two light and two dark ones."""
+    rims = rim(mean.shape, 2)
+    even = mean[rims & (spread <= EVEN + 1.5 * noise)]
+    levels: list[float] = []
+    middle = float(np.median(mean))
+    for side in (even[even > middle], even[even <= middle]):
+        for _ in range(2):
+            if len(side) < RIM_SHARE * rims.sum():
+                break
+            counts, edges = np.histogram(side, bins=100, range=(0.0, 1.0))
+            at = int(np.argmax(counts[:-1] + counts[1:]))
+            heap = (side >= edges[at]) & (side <= edges[at + 2])
+            level = float(np.median(side[heap]))
+            close = np.abs(side - level) <= LEVELS_WITHIN[-1]
+            if close.sum() >= RIM_SHARE * rims.sum():
+                levels.append(level)
+            side = side[~close]
+    return levels
+
+
+def _judged(part: Mask, mean: NDArray[np.float32], spread: NDArray[np.float32]) -> Unexposed | None:
+    # The fields that the edge runs through belong to neither side.
+    edge = grown(grown(part)) & ~part
+    rest = ~(part | edge)
+    if rest.sum() < 0.15 * part.size:
+        return None
+    level = float(np.median(mean[part]))
+    others = mean[rest]
+    lighter, darker = float((others > level + 0.02).mean()), float((others < level - 0.02).mean())
+    light = lighter <= darker
+    if min(lighter, darker) > EXTREME_SHARE:
+        return None
+    outline = outline_of(part)
+    short = min(part.shape)
+    if (
+        outline is None
+        or not outline.bows
+        or outline.residual > ROUGHEST
+        or outline.filled < FILLED
+        or outline.length < SHORTEST * short
+        or outline.radius < TIGHTEST * short
+    ):
+        return None
+    near = grown(grown(part))
+    steps = np.abs(mean[grown(near) & ~near] - level)
+    along, least = (STEP_ALONG_LIGHT, STEP_LIGHT) if light else (STEP_ALONG_DARK, STEP_DARK)
+    step = float(np.percentile(steps, along)) if steps.size else 0.0
+    if step < least:
+        return None
+    further = grown(grown(grown(near)))
+    far = np.abs(mean[grown(further) & ~further] - level)
+    if far.size and float(np.median(steps)) < SUDDEN * float(np.median(far)):
+        return None
+    if float(np.median(spread[part])) > float(np.median(spread[rest])) * 1.2 + 0.004:
+        return None
+    sure = min(1.0, step / 0.2) * min(1.0, 0.6 / max(outline.residual, 0.3)) * min(1.0, outline.filled / 0.9)
+    share = float(grown(part).sum()) / part.size
+    return Unexposed(mask=part, share=share, light=light, outline=outline, sure=sure)

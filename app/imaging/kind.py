@@ -1,0 +1,83 @@
+"""Whether a picture can be a radiograph at all: not a colour photograph, a page of text, an icon or a drawing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.imaging.colour import is_colour
+from app.imaging.planes import Fields
+from app.imaging.radiograph import Radiograph
+
+PAPER = 0.72
+"""Level from which the commonest field can be paper."""
+PAPER_SHARE = 0.6
+"""Share of the fields within 0.04 of the paper: a page is mostly blank, a too light radiograph is shaded."""
+INK_SHARE = 0.04
+"""Share of the fields that hold strokes, so that their spread is above 0.12."""
+FEW_LEVELS = 12
+"""A drawing's flat areas have fewer levels than this; noise gives any radiograph more."""
+WIDE = 0.3
+"""Range of grey below which few levels only mean low contrast."""
+FEW_SHARE = 0.85
+"""Share of the pixels at those levels, the two ends of the scale not counted."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class OtherKind:
+    """What the picture seems to be instead, and how surely, 0 to 1."""
+
+    what: str
+    score: float
+
+
+def other_kind(radiograph: Radiograph, fields: Fields, icon_side: float) -> OtherKind | None:
+    """What the picture is if it is no radiograph; None where it may be one.
+
+    Parameters
+    ----------
+    fields : of the picture without its frame
+    icon_side : pixels; a picture whose long side is no longer is an icon
+    """
+    if max(radiograph.width, radiograph.height) <= icon_side:
+        return OtherKind(what="an icon or preview", score=1.0)
+    if is_colour(radiograph.colour_spread, radiograph.hue_variety):
+        return OtherKind(what="a colour picture", score=min(1.0, radiograph.colour_spread / 100))
+    return _page(fields)
+
+
+def _page(fields: Fields) -> OtherKind | None:
+    mean, spread = fields.mean, fields.spread
+    plain = mean[spread < 0.02]
+    if len(plain) < 0.3 * mean.size:
+        return None
+    counts, edges = np.histogram(plain, bins=50, range=(0.0, 1.0))
+    at = int(np.argmax(counts))
+    paper = float((edges[at] + edges[at + 1]) / 2)
+    # Margins and the gaps between lines are paper; a field with a stroke has paper in it too.
+    share = float((np.abs(mean - paper) < 0.04).mean())
+    ink = float((spread > 0.12).mean())
+    between = float(((spread < 0.05) & (np.abs(mean - paper) > 0.08)).mean())
+    if paper >= PAPER and share >= PAPER_SHARE and ink >= INK_SHARE and between < 0.1:
+        return OtherKind(what="a page of text or a form", score=share)
+    return None
+
+
+def drawing(native: NDArray[np.uint8], pixel_range: float) -> OtherKind | None:
+    """Whether a picture is drawn in a few flat levels; to be asked only of one that is not even throughout.
+
+    Parameters
+    ----------
+    native : shape (rows, columns), without the frame
+    pixel_range : 5th to 95th percentile of its pixels, share of the grey range
+    """
+    if pixel_range < WIDE:
+        return None
+    counts = np.bincount(native[::3, ::3].ravel(), minlength=256)[4:252]
+    total = int(counts.sum())
+    if total < 0.25 * (native[::3, ::3].size):
+        return None
+    share = float(np.sort(counts)[-FEW_LEVELS:].sum()) / total
+    return OtherKind(what="a drawing", score=share) if share >= FEW_SHARE else None

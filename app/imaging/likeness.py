@@ -1,0 +1,207 @@
+"""Whether two images are the same exposure: copied, re-encoded, resized, cropped a little, shown in another
+window, turned by quarter turns or mirrored. Two exposures of one region, as in a retake, are not.
+
+Three steps, from cheap to sure.
+
+1. Every image gets a *sketch*: its content inside any frame, squeezed to a square and its greys replaced by their
+   ranks, so that size, shape, window and gamma no longer count. Of its discrete cosine transform the 64 signs of
+   the lowest terms are the *hash*; a mirror flips the signs of odd terms and a quarter turn exchanges rows with
+   columns, so that the hashes of all eight ways to lay the image follow from the one.
+2. Coarse sketches that correlate in one of the eight ways make a candidate.
+3. A candidate is laid on the other image by a fit of two scales and two shifts; no rotation by less than a quarter
+   turn, because a copy has none. Then the fine detail must correlate, and no part of the image may still want to
+   shift: between two exposures crowns, roots and bone slide over one another with depth and angle.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from app.imaging.framing import Frame, find_frame
+from app.imaging.planes import Planes, planes_of
+from app.imaging.radiograph import Radiograph
+from app.imaging.registration import aligned_detail
+from app.imaging.thresholds import Thresholds, usual_thresholds
+
+SKETCH_SIDE = 192
+COARSE_SIDE = 16
+COARSE_LIKE = 0.55
+"""Correlation of coarse sketches that makes a candidate. Unlike radiographs reach it too now and then."""
+EMPTY = 0.02
+"""Spread of grey below which an image has nothing to compare."""
+SAME_PLACE = 0.015
+"""Largest scale error or shift, shares of the side, up to which a copy counts as not cropped."""
+SAME_GREY = 0.06
+"""Mean difference of grey, share of the range, up to which a copy counts as shown in the same window."""
+
+Plane = NDArray[np.float32]
+
+TRANSFORMS: tuple[str, ...] = (
+    "same-way",
+    "rotated-90",
+    "rotated-180",
+    "rotated-270",
+    "mirrored",
+    "mirrored-rotated-90",
+    "mirrored-rotated-180",
+    "mirrored-rotated-270",
+)
+"""The eight ways to lay an image; rotation is clockwise, after mirroring left to right."""
+
+
+def laid(plane: Plane, way: int) -> Plane:
+    """A plane laid in one of the eight ways, numbered as in :data:`TRANSFORMS`."""
+    return np.rot90(plane[:, ::-1] if way >= 4 else plane, k=-(way % 4))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Sketch:
+    """What an image is compared by.
+
+    Parameters
+    ----------
+    sha256 : of the file
+    size : width and height of the file, pixels
+    plane : shape (192, 192), 0 to 1: ranks of the greys inside any frame
+    greys : the same as shares of the grey range
+    coarse : shape (16, 16), mean 0, length 1
+    hash : 64 signs of the lowest cosine terms
+    empty : whether there is nothing to compare
+    """
+
+    sha256: str
+    size: tuple[int, int]
+    plane: Plane
+    greys: Plane
+    coarse: Plane
+    hash: int
+    empty: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Likeness:
+    """How one image is a copy of another.
+
+    Parameters
+    ----------
+    transform : ``identical``, ``re-encoded``, ``re-windowed``, ``resized``, ``cropped``, or one of
+        :data:`TRANSFORMS` but the first: what was done to the other image to make this one
+    score : correlation of fine detail, 0 to 1; 1 for the same file
+    way : number of the transform among the eight
+    """
+
+    transform: str
+    score: float
+    way: int
+
+
+def sketch_of(radiograph: Radiograph, planes: Planes | None = None, frame: Frame | None = None) -> Sketch:
+    """The sketch of an image; planes and frame are taken anew where they are not handed in."""
+    planes = planes or planes_of(radiograph)
+    frame = frame or find_frame(planes)
+    x, y, width, height = frame.inner
+    inner = Image.fromarray(planes.native[y : y + height, x : x + width])
+    small = inner.resize((SKETCH_SIDE, SKETCH_SIDE), Image.Resampling.BOX, reducing_gap=2.0)
+    greys = np.asarray(small, dtype=np.float32) / np.float32(255)
+    plane = _ranked(np.asarray(small))
+    step = SKETCH_SIDE // COARSE_SIDE
+    coarse = plane.reshape(COARSE_SIDE, step, COARSE_SIDE, step).mean(axis=(1, 3))
+    coarse = coarse - coarse.mean()
+    length = float(np.sqrt((coarse * coarse).sum()))
+    return Sketch(
+        sha256=radiograph.sha256,
+        size=(radiograph.width, radiograph.height),
+        plane=plane,
+        greys=greys,
+        coarse=coarse / max(length, 1e-6),
+        hash=_hash(plane),
+        empty=float(greys.std()) < EMPTY or length < 0.05,
+    )
+
+
+def _ranked(levels: NDArray[np.uint8]) -> Plane:
+    """Each level's share of pixels below it (its own counted half)."""
+    counts = np.bincount(levels.ravel(), minlength=256)
+    below = np.cumsum(counts) - counts / 2
+    return (below / levels.size).astype(np.float32)[levels]
+
+
+def _terms() -> NDArray[np.float32]:
+    """The eight lowest cosines along a side, shape (8, side)."""
+    at = (np.arange(SKETCH_SIDE) + 0.5) * np.pi / SKETCH_SIDE
+    return np.cos(np.arange(8)[:, None] * at[None, :]).astype(np.float32)
+
+
+_COSINES = _terms()
+
+
+def _hash(plane: Plane) -> int:
+    """Signs of the cosine terms with rows and columns 0 to 7, at bit 8 * row + column."""
+    terms = _COSINES @ (plane - plane.mean()) @ _COSINES.T
+    signs = (terms > 0).ravel()
+    return int(sum(1 << int(bit) for bit in np.nonzero(signs)[0]))
+
+
+_BITS = np.arange(64).reshape(8, 8)
+_ODD_COLUMNS = int(sum(1 << int(bit) for bit in _BITS[:, 1::2].ravel()))
+_ODD_ROWS = int(sum(1 << int(bit) for bit in _BITS[1::2].ravel()))
+
+
+def _transposed(value: int) -> int:
+    places = [(row, column) for row in range(8) for column in range(8) if value >> (8 * row + column) & 1]
+    return sum(1 << (8 * column + row) for row, column in places)
+
+
+def hashes_of_all_ways(value: int) -> tuple[int, ...]:
+    """The hashes of the eight ways to lay an image with this hash, in the order of :data:`TRANSFORMS`.
+
+    A sign of a term that is nearly zero may come out differently when the image itself is laid so; of the 64 that
+    happens to one or two.
+    """
+    found: list[int] = []
+    for start in (value, value ^ _ODD_COLUMNS):
+        turned = start
+        for _ in range(4):
+            found.append(turned)
+            # A quarter turn clockwise: rows become columns, then left and right change places.
+            turned = _transposed(turned) ^ _ODD_COLUMNS
+    return tuple(found)
+
+
+def compare(one: Sketch, other: Sketch, thresholds: Thresholds | None = None) -> Likeness | None:
+    """How ``one`` is a copy of ``other``; None where it is not.
+
+    Parameters
+    ----------
+    thresholds : ``duplicate.detail`` and ``duplicate.bent`` of them; None for the usual ones
+    """
+    limits = usual_thresholds() if thresholds is None else thresholds
+    if one.sha256 == other.sha256:
+        return Likeness(transform="identical", score=1.0, way=0)
+    if one.empty or other.empty:
+        return None
+    agreement = np.array([float((one.coarse * laid(other.coarse, way)).sum()) for way in range(8)])
+    best: Likeness | None = None
+    for way in np.argsort(-np.abs(agreement))[:3]:
+        if abs(agreement[way]) < COARSE_LIKE:
+            break
+        fit = aligned_detail(one.plane, laid(other.plane, int(way)))
+        alike = fit.detail >= limits["duplicate.detail"] and fit.bent <= limits["duplicate.bent"]
+        if alike and (best is None or fit.detail > best.score):
+            change = _change(one, other, int(way), max(fit.off_scale, fit.off_place))
+            best = Likeness(transform=change, score=min(1.0, fit.detail), way=int(way))
+    return best
+
+
+def _change(one: Sketch, other: Sketch, way: int, off: float) -> str:
+    if way:
+        return TRANSFORMS[way]
+    if off > SAME_PLACE:
+        return "cropped"
+    if one.size != other.size:
+        return "resized"
+    return "re-encoded" if float(np.abs(one.greys - other.greys).mean()) <= SAME_GREY else "re-windowed"
