@@ -33,7 +33,7 @@ def start_series(page: Page, chart_number: str, name: str) -> str:
     page.get_by_label("Born").fill("1979-08-14")
     page.locator("main form button[type=submit]").click()
     page.get_by_role("link", name=re.compile("chart is right")).click()
-    page.get_by_label("Adult series of 18").check()
+    page.locator("input[name=template][value=adult-18]").check()
     page.get_by_label("Prescribed by").select_option(label="Dr Wilna Achterberg")
     page.get_by_label("Why").fill("new patient, generalised disease")
     page.get_by_role("button", name="Start the series").click()

@@ -14,15 +14,9 @@ from app.storage.people import Patient
 from app.work.charts import chart_of
 from app.work.patients import save_chart
 from app.work.templates import copy_template
+from tests.browser.serving import logged_in, serving
 from tests.making import a_series
 from tests.people import PASSWORD, Practice, a_patient
-from tests.web.browser import chromium, logged_in, serving
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as opened:
-        yield opened
 
 
 @pytest.fixture
@@ -32,8 +26,8 @@ def address(practice: Practice, tmp_path: Path) -> Iterator[str]:
 
 
 @pytest.fixture
-def page(browser: Browser, address: str) -> Iterator[Page]:
-    opened = logged_in(browser, address, "wilna", PASSWORD)
+def page(chromium: Browser, address: str) -> Iterator[Page]:
+    opened = logged_in(chromium, address, "wilna", PASSWORD)
     faults: list[str] = []
     opened.on("pageerror", lambda error: faults.append(str(error)))
     opened.on("console", lambda message: faults.append(message.text) if message.type == "error" else None)
@@ -134,10 +128,10 @@ def test_the_error_summary_takes_the_focus_and_leads_to_its_field(page: Page) ->
 
 
 def test_the_chart_is_a_table_where_there_are_no_scripts(
-    browser: Browser, address: str, practice: Practice
+    chromium: Browser, address: str, practice: Practice
 ) -> None:
     patient = a_patient(practice)
-    context = browser.new_context(base_url=address, java_script_enabled=False)
+    context = chromium.new_context(base_url=address, java_script_enabled=False)
     page = context.new_page()
     page.goto("/login")
     page.fill("#f-login", "wilna")

@@ -1,4 +1,4 @@
-"""The real server on a free port in a thread, and Debian's Chromium on it."""
+"""The real application on a data folder of its own, in a thread, for tests that must not share one."""
 
 from __future__ import annotations
 
@@ -10,20 +10,10 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import uvicorn
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from app.settings import Settings
 from app.web.application import create_application
-
-CHROMIUM = "/usr/bin/chromium"
-QUIET = (
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-)
 
 
 @contextmanager
@@ -43,17 +33,6 @@ def serving(folder: Path) -> Iterator[str]:
         server.should_exit = True
         thread.join(timeout=10)
         listening.close()
-
-
-@contextmanager
-def chromium() -> Iterator[Browser]:
-    """A browser that asks nobody but us."""
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(QUIET))
-        try:
-            yield browser
-        finally:
-            browser.close()
 
 
 def logged_in(browser: Browser, address: str, login: str, password: str) -> Page:
