@@ -92,11 +92,17 @@ class PracticeScope:
         bare = inspect(table).local_table.c[column]
         return self.session.execute(select_core(bare).where(bare == value).limit(1)).first() is not None
 
-    def add(self, row: R) -> R:
-        """Put a new row into the practice; it gets its place in the database at once."""
+    def add(self, row: R, *, at_once: bool = True) -> R:
+        """Put a new row into the practice.
+
+        Parameters
+        ----------
+        at_once : whether the database hears of it now, or with whatever comes next
+        """
         row.practice_id = self.practice_id
         self.session.add(row)
-        self.session.flush()
+        if at_once:
+            self.session.flush()
         return row
 
     def changed(self, row: Any, *names: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
@@ -13,7 +14,6 @@ from app.storage.columns import now
 from app.storage.database import Store
 from app.storage.people import Staff
 from app.storage.practice import Receptor
-from app.storage.series import SeriesRow
 from app.work.actor import CHAIRSIDE, Actor, require
 from app.work.incoming import IncomingFile, LoadedImage, TubeSettings, shown_name
 from app.work.recording import RecordingDesk
@@ -89,45 +89,47 @@ def load_images(
         For each file what was recorded, or the error that says why it was not: one bad file stops no other.
     """
     require(actor, CHAIRSIDE, "load images")
-    with store.reading(actor.practice_id) as scope:
-        # Look before the costly part; the transaction below looks again.
-        open_series(scope, series_id)
     if taken_at is not None and taken_at.tzinfo is None:
         raise InputError("taken_at", "a moment needs its time zone. Write it like 2026-03-27T09:30+00:00")
     bounds = limits or ImageLimits()
-    # Decoding leaves Python's lock, so both cores work.
-    with ThreadPoolExecutor(max_workers=min(DECODERS, len(files) or 1)) as pool:
-        decoded = list(pool.map(lambda file: _decoded(file, bounds), files))
+    names = [hashlib.sha256(file.data).hexdigest() for file in files]
     with store.reading(actor.practice_id) as scope:
-        desk = RecordingDesk(scope, scope.get(SeriesRow, series_id, "series"))
+        # Look before the costly part; the transaction below looks again.
+        desk = RecordingDesk(scope, open_series(scope, series_id), names)
         outcomes: list[LoadedImage | FullcountError | None] = [
-            each if isinstance(each, FullcountError) else desk.refusal(file, each.sha256)
-            for file, each in zip(files, decoded, strict=True)
+            desk.refusal(file, name) for file, name in zip(files, names, strict=True)
         ]
-    wanted = [file.data for file, outcome in zip(files, outcomes, strict=True) if outcome is None]
-    # Waiting for the disk leaves Python's lock, too.
+    decoded: list[Radiograph | FullcountError | None] = [None] * len(files)
     with ThreadPoolExecutor(max_workers=WRITERS) as pool:
-        list(pool.map(store.images.keep, wanted))
+        # While one file is decoded, those before it wait for the disk.
+        kept = []
+        for number, file in enumerate(files):
+            if outcomes[number] is None:
+                found = decoded[number] = _decoded(file, bounds)
+                if isinstance(found, FullcountError):
+                    outcomes[number] = found
+                else:
+                    kept.append(pool.submit(store.images.keep, file.data))
+        for each in kept:
+            each.result()
     with store.writing(actor.practice_id) as scope:
-        desk = RecordingDesk(scope, open_series(scope, series_id))
+        desk = RecordingDesk(scope, open_series(scope, series_id), names)
         receptor = scope.get(Receptor, receptor_id, "receptor").id if receptor_id else None
         operator = scope.get(Staff, operator_id or actor.staff_id, "operator").id
-        for number, (file, each) in enumerate(zip(files, decoded, strict=True)):
-            if outcomes[number] is not None or isinstance(each, FullcountError):
+        for number, (file, radiograph) in enumerate(zip(files, decoded, strict=True)):
+            if not isinstance(radiograph, Radiograph):
                 continue
-            outcomes[number] = desk.refusal(file, each.sha256) or desk.record(
+            outcomes[number] = desk.refusal(file, names[number]) or desk.record(
                 file,
-                each,
+                radiograph,
                 operator_id=operator,
                 receptor_id=receptor,
                 taken_at=taken_at or now(),
                 tube=tube or TubeSettings(),
             )
+        desk.write()
     return [outcome for outcome in outcomes if outcome is not None]
 
-
-DECODERS = 2
-"""Images decoded at once."""
 
 WRITERS = 6
 """Files written at once; each waits for the disk."""

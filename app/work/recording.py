@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from sqlmodel import col
+
 from app.core.errors import FullcountError, InputError
 from app.imaging.decode import Radiograph
 from app.storage.people import Patient
@@ -26,13 +28,16 @@ from app.work.retakes import latest_in_slot, link_to_order, orders_of
 class RecordingDesk:
     """One series inside one transaction, read once, while its files are recorded."""
 
-    def __init__(self, scope: PracticeScope, row: SeriesRow) -> None:
+    def __init__(self, scope: PracticeScope, row: SeriesRow, sha256s: Sequence[str]) -> None:
         self.scope = scope
         self.row = row
         self.template = frozen_template(row)
         self.exposures = list(exposures_of(scope, row.id))
-        self.waiting = {order.slot for order in orders_of(scope, row.id)}
-        self.images: dict[str, ImageRow] = {}
+        self.ordered = frozenset(order.slot for order in orders_of(scope, row.id))
+        self.waiting = set(self.ordered)
+        kept = scope.select(ImageRow).where(col(ImageRow.sha256).in_(sha256s))
+        self.images = {image.sha256: image for image in scope.all(kept)}
+        self.new: list[ExposureRow] = []
 
     def refusal(self, file: IncomingFile, sha256: str) -> FullcountError | None:
         """Why the file cannot be recorded, if it cannot."""
@@ -54,25 +59,18 @@ class RecordingDesk:
             )
 
     def _refuse_twins(self, sha256: str, *, sure: bool) -> None:
-        image = self._image(sha256)
+        image = self.images.get(sha256)
         if image is None:
             return
-        twins = self.scope.all(self.scope.select(ExposureRow).where(ExposureRow.image_id == image.id))
-        here = [each for each in twins if each.series_id == self.row.id]
+        here = [each for each in self.exposures if each.image_id == image.id]
         if here:
             raise AlreadyHere(
                 f"this file is already image {here[0].position} of this series, {_where(self.row, here[0])}"
             )
+        with self.scope.session.no_autoflush:
+            twins = self.scope.all(self.scope.select(ExposureRow).where(ExposureRow.image_id == image.id))
         if twins and not sure:
             raise SameFileElsewhere(_elsewhere(self.scope, self.row, twins))
-
-    def _image(self, sha256: str) -> ImageRow | None:
-        known = self.images.get(sha256)
-        if known is None:
-            known = self.scope.first(self.scope.select(ImageRow).where(ImageRow.sha256 == sha256))
-            if known is not None:
-                self.images[sha256] = known
-        return known
 
     def record(
         self,
@@ -84,8 +82,8 @@ class RecordingDesk:
         taken_at: datetime,
         tube: TubeSettings,
     ) -> LoadedImage:
-        """Record the exposure."""
-        image = self._image(radiograph.sha256)
+        """Put the exposure on the desk; `write` records all of them."""
+        image = self.images.get(radiograph.sha256)
         if image is None:
             image = self.scope.add(
                 ImageRow(
@@ -95,37 +93,45 @@ class RecordingDesk:
                     height=radiograph.height,
                     bits=radiograph.bits,
                     format=radiograph.format,
-                )
+                ),
+                at_once=False,
             )
             self.images[radiograph.sha256] = image
-        exposure = self.scope.add(
-            ExposureRow(
-                series_id=self.row.id,
-                position=max((each.position for each in self.exposures), default=0) + 1,
-                slot=file.slot,
-                image_id=image.id,
-                original_name=shown_name(file.name),
-                operator_id=operator_id,
-                receptor_id=receptor_id,
-                room_id=self.row.room_id,
-                tube_kv=tube.kv,
-                tube_ma=tube.ma,
-                exposure_seconds=tube.seconds,
-                taken_at=taken_at,
-            )
+        exposure = ExposureRow(
+            series_id=self.row.id,
+            position=max((each.position for each in self.exposures), default=0) + 1,
+            slot=file.slot,
+            image_id=image.id,
+            original_name=shown_name(file.name),
+            operator_id=operator_id,
+            receptor_id=receptor_id,
+            room_id=self.row.room_id,
+            tube_kv=tube.kv,
+            tube_ma=tube.ma,
+            exposure_seconds=tube.seconds,
+            taken_at=taken_at,
         )
         self.exposures.append(exposure)
-        if file.slot in self.waiting:
-            link_to_order(self.scope, self.row, exposure)
-            self.waiting.discard(file.slot)
-        self.row.version += 1
-        self.scope.session.add(self.row)
+        self.new.append(exposure)
+        self.waiting.discard(file.slot or "")
         return LoadedImage(
             exposure=exposure,
             width=radiograph.width,
             height=radiograph.height,
             notes=self._notes(file.slot, radiograph),
         )
+
+    def write(self) -> None:
+        """Record what lies on the desk: images first, then the exposures that name them, then their orders."""
+        self.scope.session.flush()
+        for exposure in self.new:
+            self.scope.add(exposure, at_once=False)
+        self.scope.session.flush()
+        for exposure in self.new:
+            if exposure.slot in self.ordered:
+                link_to_order(self.scope, self.row, exposure)
+        self.row.version += len(self.new)
+        self.scope.session.add(self.row)
 
     def _notes(self, slot: str | None, radiograph: Radiograph) -> tuple[str, ...]:
         notes = list(radiograph.notes)
