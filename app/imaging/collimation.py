@@ -38,8 +38,12 @@ EXTREME_SHARE = 0.12
 other way round darker."""
 ROUGHEST = 1.0
 """Residual of the outline, in fields, that still counts as smooth: the grid itself makes up to 0.6."""
+SMOOTHEST = 0.75
+"""The same for a dark area where open space is dark as well."""
 FILLED = 0.82
 """Least agreement between the area and all that lies beyond its outline."""
+FILLED_BESIDE_METAL = 0.85
+"""The same for a light area of which only half of the outline needs to be smooth."""
 SHORTEST = 0.3
 """Length of the outline over the short side of the image."""
 TIGHTEST = 0.45
@@ -57,8 +61,16 @@ RIM_SHARE = 0.07
 SMALLEST_PART = 0.01
 """Share of the area below which a part is not looked at: a rounded corner of a plate."""
 SUDDEN = 0.6
-"""Least share of the step five fields away that is reached after two: a collimator's edge is a fraction of a
-millimetre wide on the receptor, a lip or ridge fades over several."""
+"""Least share of the step six fields away that is reached after two: a collimator's edge is a fraction of a
+millimetre wide on the receptor, a lip or ridge fades over several. Against a dark area the step must not be much
+larger near than far either: the dense rim of a jaw beside open space is."""
+CROSSED = 0.6
+"""Least variety of grey along the outline of a dark area over that of the rest of the image. A collimator's edge
+runs across whatever lies there; a lip's or ridge's edge has the same tissue all along."""
+AIR_LIGHT = 0.85
+"""Level from which, or below its opposite, even fields can be open space."""
+AIR_SHARE = 0.08
+"""Share of even, light fields at the border from which a file may be shown the other way round."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -151,13 +163,18 @@ def _judged(part: Mask, mean: NDArray[np.float32], spread: NDArray[np.float32]) 
     if (
         outline is None
         or not outline.bows
-        or outline.residual > ROUGHEST
-        or outline.filled < FILLED
+        or not (_smooth(outline) or (light and _smooth_but_for_metal(outline)))
         or outline.length < SHORTEST * short
         or outline.radius < TIGHTEST * short
     ):
         return None
     near = grown(grown(part))
+    if not light and not _air_is_light(part, mean, spread):
+        if outline.level or outline.shape == "window" or outline.residual > SMOOTHEST:
+            return None
+        crossed = float(np.ptp(np.percentile(mean[grown(near) & ~near], (25, 75))))
+        if crossed < CROSSED * float(np.ptp(np.percentile(others, (25, 75)))):
+            return None
     steps = np.abs(mean[grown(near) & ~near] - level)
     along, least = (STEP_ALONG_LIGHT, STEP_LIGHT) if light else (STEP_ALONG_DARK, STEP_DARK)
     step = float(np.percentile(steps, along)) if steps.size else 0.0
@@ -165,10 +182,31 @@ def _judged(part: Mask, mean: NDArray[np.float32], spread: NDArray[np.float32]) 
         return None
     further = grown(grown(grown(near)))
     far = np.abs(mean[grown(further) & ~further] - level)
-    if far.size and float(np.median(steps)) < SUDDEN * float(np.median(far)):
+    reach = float(np.median(far)) if far.size else float(np.median(steps))
+    if float(np.median(steps)) < SUDDEN * reach or (not light and float(np.median(steps)) > reach / SUDDEN):
         return None
     if float(np.median(spread[part])) > float(np.median(spread[rest])) * 1.2 + 0.004:
         return None
     sure = min(1.0, step / 0.2) * min(1.0, 0.6 / max(outline.residual, 0.3)) * min(1.0, outline.filled / 0.9)
     share = float(grown(part).sum()) / part.size
     return Unexposed(mask=part, share=share, light=light, outline=outline, sure=sure)
+
+
+def _smooth(outline: Outline) -> bool:
+    return outline.residual <= ROUGHEST and outline.filled >= FILLED
+
+
+def _smooth_but_for_metal(outline: Outline) -> bool:
+    """Whether a light area follows its outline where no metal touches it: then it seems to bulge out there."""
+    return outline.half <= ROUGHEST / 2 and outline.filled >= FILLED_BESIDE_METAL
+
+
+def _air_is_light(part: Mask, mean: NDArray[np.float32], spread: NDArray[np.float32]) -> bool:
+    """Whether what is even along the border, the part itself apart, is light: then dark is what was not exposed.
+
+    A dark strip along the grid is otherwise padding, a painted strip or open space.
+    """
+    even = (spread < np.median(spread)) & ~grown(grown(part))
+    light = sum(int(found.sum()) for found in parts_at_border(even & (mean > AIR_LIGHT), 10))
+    dark = sum(int(found.sum()) for found in parts_at_border(even & (mean < 1 - AIR_LIGHT), 10))
+    return light >= AIR_SHARE * mean.size and dark < light / 2

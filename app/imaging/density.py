@@ -29,8 +29,8 @@ class Density:
     p5, p50, p95 : of the pixels in fields that are not flat at an end of the scale
     p10, lightness : 10th percentile, and its mean with the median, of all but what is flat at the light end: high
         where even what should be dark is light
-    p90, darkness : 90th percentile, and its mean with the median, of all but what is flat at the dark end: low
-        where even what should be light is dark
+    p90, darkness : 90th percentile, and the mean of the three quartiles, of all but what is flat at the dark end:
+        low where even what should be light is dark; metal and enamel, which stay light, hardly count
     dark, light : shares of the area flat at the dark and at the light end
     structure : 5th to 95th percentile of the fields' means after the beam's even fall-off is taken off
     pixel_range : 5th to 95th percentile of single pixels over the whole area
@@ -82,7 +82,7 @@ def density_of(fine: NDArray[np.float32], fields: Fields, left_out: Mask, noise:
 
     # How dark tissue is must not hang on how much open space there is, nor how light it is on the metal.
     (p5, p50, p95) = levels(tissue, 5, 50, 95)
-    (without_air, p90) = levels(kept & ~dark, 50, 90)
+    (q25, q50, q75, p90) = levels(kept & ~dark, 25, 50, 75, 90)
     (p10, without_metal) = levels(kept & ~light, 10, 50)
     low, high = _percentiles(pixels[kept] if kept.any() else pixels, (5, 95))
     area = max(1, int(kept.sum()))
@@ -94,7 +94,7 @@ def density_of(fine: NDArray[np.float32], fields: Fields, left_out: Mask, noise:
         p95=p95,
         dark=float(dark.sum()) / area,
         light=float(light.sum()) / area,
-        darkness=(without_air + p90) / 2,
+        darkness=(q25 + q50 + q75) / 3,
         lightness=(without_metal + p10) / 2,
         structure=_structure(mean, kept),
         pixel_range=float(high - low),

@@ -16,7 +16,7 @@ class FindingCode(StrEnum):
     TOO_LIGHT = "too_light"
     """Mean of median and 10th percentile of tissue, share of the grey range: 1 is white throughout."""
     TOO_DARK = "too_dark"
-    """Mean of median and 90th percentile of tissue, share of the grey range: 0 is black throughout."""
+    """Mean of the quartiles of tissue, share of the grey range: 0 is black throughout."""
     LOW_CONTRAST = "low_contrast"
     """5th to 95th percentile of tissue, share of the grey range."""
     BLURRED = "blurred"

@@ -13,6 +13,7 @@ from math import ceil
 import numpy as np
 
 from app.imaging.collimation import Unexposed, find_unexposed
+from app.imaging.colour import is_colour
 from app.imaging.density import Density, density_of
 from app.imaging.finding import Finding, FindingCode, Severity
 from app.imaging.framing import Frame, find_frame
@@ -82,7 +83,9 @@ def inspect_radiograph(
     fine_noise = noise / planes.factor
     empty = np.zeros(fields.mean.shape, bool)
     density = density_of(fine, fields, empty, fine_noise)
-    blank = _is_blank(density, planes, limits)
+    blank = _is_blank(density, limits)
+    if blank and not is_colour(radiograph.colour_spread, radiograph.hue_variety):
+        other = None
     unexposed = [] if other or blank else find_unexposed(fields, fine_noise, limits["cone_cut.note"])
     if not (other or blank or unexposed):
         other = drawing(native, density.pixel_range)
@@ -143,7 +146,7 @@ def _inner(planes: Planes, frame: Frame) -> tuple[np.ndarray, np.ndarray]:
     return fine, planes.native[y : y + height, x : x + width]
 
 
-def _is_blank(density: Density, planes: Planes, limits: Thresholds) -> bool:
+def _is_blank(density: Density, limits: Thresholds) -> bool:
     if density.structure < limits["blank.structure"]:
         return True
     return density.structure < limits["blank.noise_ratio"] * density.pixel_range
@@ -282,9 +285,10 @@ def _outline(
 
 def _border(frame: Frame, radiograph: Radiograph, limits: Thresholds) -> Iterator[Finding]:
     around = len(frame.sides) >= 2 or frame.text
-    if frame.share < limits["bordered.note"] or not frame.sides:
+    # One plain dark side may as well be open space; it is left out of the measurements without a word.
+    if frame.share < limits["bordered.note"] or not around:
         return
-    heavy = around and frame.share >= limits["bordered.warning"]
+    heavy = frame.share >= limits["bordered.warning"]
     what = "A strip with text" if frame.text and len(frame.sides) == 1 else "A frame"
     yield Finding(
         code=FindingCode.BORDERED,

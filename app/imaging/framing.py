@@ -119,9 +119,9 @@ def _side(view: NDArray[np.float32], depths: list[int], number: int) -> _Side:
         return _Side(0, level, False, False)
     if depth and _ended(near, depth, ENDS):
         return _Side(depth, level, False, True)
-    strip = _text_strip(inside, near, level)
+    strip, ended = _text_strip(inside, near, level)
     if strip:
-        return _Side(strip, level, True, True)
+        return _Side(strip, level, ended, True)
     if depth and _ended(near, depth, ENDS_BESIDE_OTHERS):
         return _Side(depth, level, False, False)
     return _Side(0, level, False, False)
@@ -132,7 +132,7 @@ def _ended(near: NDArray[np.float64], depth: int, share: float) -> bool:
     return bool(near[depth + 1 : depth + 4].size and near[depth + 1 : depth + 4].min() <= share)
 
 
-def _text_strip(lines: NDArray[np.float32], near: NDArray[np.float64], level: float) -> int:
+def _text_strip(lines: NDArray[np.float32], near: NDArray[np.float64], level: float) -> tuple[int, bool]:
     """Lines of a strip with text from the top: plain, written, plain again; 0 where there is none.
 
     Teeth that begin after plain lines are not followed by plain lines again.
@@ -140,7 +140,7 @@ def _text_strip(lines: NDArray[np.float32], near: NDArray[np.float64], level: fl
     most = int(len(near) * LARGEST_STRIP)
     plain = near >= WHOLE
     if not plain[0]:
-        return 0
+        return 0, False
     end = at = 0
     while at < most:
         start = at + int(np.argmin(plain[at:])) if not plain[at:].all() else len(plain)
@@ -149,11 +149,13 @@ def _text_strip(lines: NDArray[np.float32], near: NDArray[np.float64], level: fl
             break
         end = at = after[0]
     if not end:
-        return 0
+        return 0, False
     rest = plain[end:]
     margin = int(np.argmin(rest)) if not rest.all() else 0
-    # Where plain lines lead over into open space, the strip's own lower margin is not known.
-    return end + margin if margin and _ended(near, end + margin - 1, ENDS_BESIDE_OTHERS) else end + 1
+    if margin and _ended(near, end + margin - 1, ENDS_BESIDE_OTHERS):
+        return end + margin, True
+    # Plain lines lead over into open space: a label in the open, which is left out but is no frame.
+    return end + 1, False
 
 
 def _is_text(lines: NDArray[np.float32], near: NDArray[np.float64], level: float) -> bool:
@@ -189,10 +191,10 @@ def _kept(sides: list[_Side], shape: tuple[int, ...]) -> list[bool]:
     for a, b in ((0, 1), (2, 3)):
         if found[a] and found[b] and alike(a, b) and (certain[a] or certain[b]):
             kept[a] = kept[b] = True
-    if sum(found) >= 3 and sum(certain) >= 2:
-        common = float(np.median([level for level, is_found in zip(levels, found, strict=True) if is_found]))
-        for each in range(4):
-            kept[each] |= found[each] and abs(levels[each] - common) <= 2 * TOLERANCE
+    for common in [levels[each] for each in range(4) if certain[each]]:
+        group = [found[each] and abs(levels[each] - common) <= 2 * TOLERANCE for each in range(4)]
+        if sum(group) >= 3 and sum(in_group and sure for in_group, sure in zip(group, certain, strict=True)) >= 2:
+            kept = [keep or in_group for keep, in_group in zip(kept, group, strict=True)]
     for each in range(4):
         dark, thin = levels[each] < LIGHT, sides[each].depth <= THIN * lengths[each]
         kept[each] |= certain[each] and (dark or thin)

@@ -75,22 +75,26 @@ class Outline:
 
     Parameters
     ----------
-    shape : ``line``, ``arc`` or ``corner`` (two lines)
+    shape : ``line``, ``arc``, ``corner`` (two lines) or ``window`` (up to four along the grid)
     residual : 80th percentile of the distances of the edge's places from it, in places. A fifth may stray: metal
         that touches an unexposed area looks like more of it.
+    half : the median of those distances
     bows : whether the other side is bounded outwards, as a beam's field is: the part lies outside of a circle or
         beyond one or two lines
     filled : what of the places beyond the line, arc or corner is the part, and the other way round: places in both
         over places in either, 0 to 1. A block painted on the border ends short of its own line.
     radius : of the arc, in places; infinite for lines
+    level : whether a line, or both of a corner, run along the grid to within a place
     length : greatest extent of the edge, in places
     """
 
     shape: str
     residual: float
+    half: float
     bows: bool
     filled: float
     radius: float
+    level: bool
     length: float
 
 
@@ -98,6 +102,10 @@ KEPT = 80
 """Percentile of the distances to which a fit is held; places further off are left out of the next one."""
 SMOOTH = 0.8
 """Residual at which the simplest outline is taken without a look at the others."""
+WELL_FILLED = 0.85
+"""The same for what it fills."""
+STRAY = 0.1
+"""What a place of residual weighs against what is filled, when outlines are compared."""
 FEWEST_PLACES = 8
 
 
@@ -119,40 +127,76 @@ def outline_of(part: Mask) -> Outline | None:
     inside = np.array([columns.mean(), rows.mean()])
     length = float(np.hypot(*(places.max(axis=0) - places.min(axis=0))))
     best: Outline | None = None
-    for fit in (_line, _arc, _corner):
+    for fit in (_line, _arc, _corner, _window):
         found = fit(places, inside, part)
         if found is None:
             continue
-        shape, residual, bows, beyond, radius = found
+        shape, off, bows, beyond, radius = found
+        half, residual = _share_within(off, 50), _share_within(off, KEPT)
         either = int((beyond | part).sum())
         filled = float((beyond & part).sum()) / max(1, either)
-        each = Outline(shape=shape, residual=residual, bows=bows, filled=filled, radius=radius, length=length)
-        if each.residual <= SMOOTH and each.bows:
+        each = Outline(
+            shape=shape,
+            residual=residual,
+            half=half,
+            bows=bows,
+            filled=filled,
+            radius=radius,
+            level=_level(places),
+            length=length,
+        )
+        if each.residual <= SMOOTH and each.bows and each.filled >= WELL_FILLED:
             return each
-        if best is None or (each.bows, -each.residual) > (best.bows, -best.residual):
+        if best is None or _rank(each) > _rank(best):
             best = each
     return best
 
 
-_Fit = tuple[str, float, bool, Mask, float]
-"""Shape, residual, bows, the places beyond it, radius."""
+def _level(places: NDArray[np.float64]) -> bool:
+    """Whether nearly all places lie in two columns or rows, or two of each."""
+    common = [np.sort(np.bincount(places[:, axis].astype(int)))[::-1] for axis in (0, 1)]
+    share = sum(int(counts[:2].sum()) for counts in common if counts[0] > 0.15 * len(places))
+    return share >= 0.85 * len(places)
+
+
+def _rank(outline: Outline) -> tuple[bool, float]:
+    return outline.bows, outline.filled - STRAY * outline.residual
+
+
+_Fit = tuple[str, NDArray[np.float64], bool, Mask, float]
+"""Shape, distances of the edge from it, bows, the places beyond it, radius."""
 
 
 def _grid(part: Mask) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return np.arange(part.shape[1], dtype=np.float64)[None, :], np.arange(part.shape[0], dtype=np.float64)[:, None]
 
 
-def _straight(places: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64], float]:
-    """A line by total least squares, fitted again without the strays: a point of it, its normal, the residual."""
+def _share_within(off: NDArray[np.float64], percent: int) -> float:
+    """The distance within which so many per cent of the places lie; not interpolated, for speed."""
+    at = (len(off) - 1) * percent // 100
+    return float(np.partition(off, at)[at])
+
+
+def _normal(away: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The direction in which places around their mean are spread least; length 1."""
+    x, y = away[:, 0], away[:, 1]
+    turn = 0.5 * float(np.arctan2(2 * (x @ y), x @ x - y @ y))
+    return np.array([-np.sin(turn), np.cos(turn)])
+
+
+def _straight(
+    places: NDArray[np.float64], rounds: int = 3
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """A line by total least squares, fitted again without the strays: a point of it, its normal, the distances."""
     kept = places
-    for _ in range(3):
+    for _ in range(rounds):
         middle = kept.mean(axis=0)
         away = kept - middle
-        normal: NDArray[np.float64] = np.linalg.eigh(away.T @ away)[1][:, 0]
+        normal = _normal(away)
         off = np.abs((places - middle) @ normal)
-        residual = float(np.percentile(off, KEPT))
+        residual = _share_within(off, KEPT)
         kept = places[off <= max(residual, 0.5)]
-    return middle, normal, residual
+    return middle, normal, off
 
 
 def _beyond(
@@ -165,8 +209,8 @@ def _beyond(
 
 
 def _line(places: NDArray[np.float64], inside: NDArray[np.float64], part: Mask) -> _Fit | None:
-    middle, normal, residual = _straight(places)
-    return "line", residual, True, _beyond(part, middle, normal, inside), np.inf
+    middle, normal, off = _straight(places)
+    return "line", off, True, _beyond(part, middle, normal, inside), np.inf
 
 
 def _arc(places: NDArray[np.float64], inside: NDArray[np.float64], part: Mask) -> _Fit | None:
@@ -182,7 +226,7 @@ def _arc(places: NDArray[np.float64], inside: NDArray[np.float64], part: Mask) -
             return None
         centre, radius = found[:2] / 2 + shift, float(np.sqrt(squared))
         off = np.abs(np.hypot(*(places - centre).T) - radius)
-        residual = float(np.percentile(off, KEPT))
+        residual = _share_within(off, KEPT)
         kept = places[off <= max(residual, 0.5)]
     x, y = _grid(part)
     outside = np.hypot(x - centre[0], y - centre[1]) > radius
@@ -191,19 +235,20 @@ def _arc(places: NDArray[np.float64], inside: NDArray[np.float64], part: Mask) -
     towards = np.arctan2(inside[1] - centre[1], inside[0] - centre[0])
     angle = np.angle(np.exp(1j * (np.arctan2(y - centre[1], x - centre[0]) - towards)))
     wide = np.percentile(np.abs(angle[part]), 98)
-    return "arc", residual, bows, outside & (np.abs(angle) <= wide), radius
+    return "arc", off, bows, outside & (np.abs(angle) <= wide), radius
 
 
 def _corner(places: NDArray[np.float64], inside: NDArray[np.float64], part: Mask) -> _Fit | None:
     """Two lines, the best of some splits of the edge in its order along its own chord."""
-    chord = np.linalg.eigh(np.cov(places.T))[1][:, 1]
-    in_order = places[np.argsort((places - places.mean(axis=0)) @ chord)]
+    away = places - places.mean(axis=0)
+    across = _normal(away)
+    in_order = places[np.argsort(away @ np.array([across[1], -across[0]]))]
     best: tuple[float, int] = (np.inf, 0)
-    for at in {int(share * len(places)) for share in (0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8)}:
+    for at in [int(share * len(places)) for share in (0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8)]:
         if FEWEST_PLACES // 2 <= at <= len(places) - FEWEST_PLACES // 2:
-            worst = max(_straight(in_order[:at])[2], _straight(in_order[at:])[2])
+            worst = max(_share_within(_straight(half, 2)[2], KEPT) for half in (in_order[:at], in_order[at:]))
             best = min(best, (worst, at))
-    residual, at = best
+    at = best[1]
     if not at:
         return None
     one, other = _straight(in_order[:at]), _straight(in_order[at:])
@@ -211,5 +256,22 @@ def _corner(places: NDArray[np.float64], inside: NDArray[np.float64], part: Mask
     ends = (in_order[0] + in_order[-1]) / 2
     # A beam's field has its corner towards the unexposed side; a block painted over has it away from there.
     bows = bool((bend - ends) @ (inside - ends) > 0)
-    beyond = _beyond(part, one[0], one[1], inside) | _beyond(part, other[0], other[1], inside)
-    return "corner", residual, bows, beyond, np.inf
+    # Each line parts the unexposed side from the side on which the other line lies.
+    middles = in_order[:at].mean(axis=0), in_order[at:].mean(axis=0)
+    field = ~_beyond(part, one[0], one[1], 2 * one[0] - middles[1])
+    field &= ~_beyond(part, other[0], other[1], 2 * other[0] - middles[0])
+    return "corner", np.concatenate([one[2], other[2]]), bows, ~field, np.inf
+
+
+def _window(places: NDArray[np.float64], inside: NDArray[np.float64], part: Mask) -> _Fit | None:
+    """A rectangle along the grid: what of the grid is not the part, by the rows and columns that are mostly so."""
+    rest = ~part
+    rows, columns = rest.sum(axis=1), rest.sum(axis=0)
+    used_rows, used_columns = np.nonzero(rows > rows.max() / 2)[0], np.nonzero(columns > columns.max() / 2)[0]
+    top, bottom, left, right = used_rows[0], used_rows[-1], used_columns[0], used_columns[-1]
+    field = np.zeros(part.shape, bool)
+    field[top : bottom + 1, left : right + 1] = True
+    x, y = places[:, 0], places[:, 1]
+    # The places just outside the part are the outermost ones of the field.
+    off = np.abs(np.stack([x - left, x - right, y - top, y - bottom])).min(axis=0)
+    return "window", off, True, ~field, np.inf
