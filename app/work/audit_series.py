@@ -130,10 +130,10 @@ def _shortfall(data: dict[str, Any], shows: frozenset[Target], dentition: Dentit
 
 
 def exemptions_for(template: Template, dentition: Dentition) -> list[dict[str, str]]:
-    """What a series of this template need not show: for a bitewing set, all that no slot of it shows."""
+    """What a series of this template need not show: for a bitewing set, what its required views do not show."""
     if any(slot.kind != "bitewing" for slot in template.required_slots):
         return []
-    shown = {target for slot in template.slots for target in slot_shows(template, slot.id, dentition)}
+    shown = {target for slot in template.required_slots for target in slot_shows(template, slot.id, dentition)}
     return [
         {"target": target, "reason": BITEWING_EXEMPTION}
         for target in asked_targets(dentition)
