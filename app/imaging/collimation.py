@@ -42,7 +42,7 @@ SMOOTHEST = 0.75
 """The same for a dark area where open space is dark as well."""
 FILLED = 0.82
 """Least agreement between the area and all that lies beyond its outline."""
-FILLED_BESIDE_METAL = 0.85
+ROUGHEST_BESIDE_METAL, FILLED_BESIDE_METAL = 0.6, 0.85
 """The same for a light area of which only half of the outline needs to be smooth."""
 SHORTEST = 0.3
 """Length of the outline over the short side of the image."""
@@ -198,7 +198,7 @@ def _smooth(outline: Outline) -> bool:
 
 def _smooth_but_for_metal(outline: Outline) -> bool:
     """Whether a light area follows its outline where no metal touches it: then it seems to bulge out there."""
-    return outline.half <= ROUGHEST / 2 and outline.filled >= FILLED_BESIDE_METAL
+    return outline.half <= ROUGHEST_BESIDE_METAL and outline.filled >= FILLED_BESIDE_METAL
 
 
 def _air_is_light(part: Mask, mean: NDArray[np.float32], spread: NDArray[np.float32]) -> bool:

@@ -13,11 +13,10 @@ from math import ceil
 import numpy as np
 
 from app.imaging.collimation import Unexposed, find_unexposed
-from app.imaging.colour import is_colour
 from app.imaging.density import Density, density_of
 from app.imaging.finding import Finding, FindingCode, Severity
 from app.imaging.framing import Frame, find_frame
-from app.imaging.kind import drawing, other_kind
+from app.imaging.kind import ICON, drawing, other_kind
 from app.imaging.noise import noise_of
 from app.imaging.orientation import contradicts, orientation_of
 from app.imaging.planes import Box, Fields, Planes, fields_of, planes_of
@@ -78,13 +77,14 @@ def inspect_radiograph(
     fine, native = _inner(planes, frame)
     fields = fields_of(fine)
     findings = list(_orientation(orientation, slot_orientation, radiograph))
-    other = other_kind(radiograph, fields, limits["icon.side"])
+    other = other_kind(radiograph, fields_of(planes.fine) if frame.sides else fields, limits["icon.side"])
     noise = noise_of(native) if max(native.shape) >= SMALLEST_MEASURED else 0.0
     fine_noise = noise / planes.factor
     empty = np.zeros(fields.mean.shape, bool)
     density = density_of(fine, fields, empty, fine_noise)
     blank = _is_blank(density, limits)
-    if blank and not is_colour(radiograph.colour_spread, radiograph.hue_variety):
+    if blank and other and other.what == ICON:
+        # An even picture holds nothing, whatever its size.
         other = None
     unexposed = [] if other or blank else find_unexposed(fields, fine_noise, limits["cone_cut.note"])
     if not (other or blank or unexposed):

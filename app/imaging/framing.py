@@ -19,7 +19,7 @@ TOLERANCE = 7 / 255
 """Levels from the frame's own: compression and scanning wobble by a few."""
 WHOLE = 0.965
 """Share of a line at the frame's level for the line to be frame."""
-TEXT_LINE = 0.5
+TEXT_LINE = 0.4
 """The same for a line with text on it."""
 STROKES = 12
 """Changes of grey along one line of text, at least: three letters or so."""
@@ -117,11 +117,12 @@ def _side(view: NDArray[np.float32], depths: list[int], number: int) -> _Side:
     depth = int(np.argmin(near >= WHOLE)) if not (near >= WHOLE).all() else len(near)
     if depth == len(near):
         return _Side(0, level, False, False)
-    if depth and _ended(near, depth, ENDS):
-        return _Side(depth, level, False, True)
+    # Text first: a line of it ends the plain lines above it as sharply as a radiograph does.
     strip, ended = _text_strip(inside, near, level)
     if strip:
         return _Side(strip, level, ended, True)
+    if depth and _ended(near, depth, ENDS):
+        return _Side(depth, level, False, True)
     if depth and _ended(near, depth, ENDS_BESIDE_OTHERS):
         return _Side(depth, level, False, False)
     return _Side(0, level, False, False)
@@ -152,7 +153,7 @@ def _text_strip(lines: NDArray[np.float32], near: NDArray[np.float64], level: fl
         return 0, False
     rest = plain[end:]
     margin = int(np.argmin(rest)) if not rest.all() else 0
-    if margin and _ended(near, end + margin - 1, ENDS_BESIDE_OTHERS):
+    if margin and _ended(near, end + margin - 1, ENDS):
         return end + margin, True
     # Plain lines lead over into open space: a label in the open, which is left out but is no frame.
     return end + 1, False

@@ -11,12 +11,15 @@ from app.imaging.colour import is_colour
 from app.imaging.planes import Fields
 from app.imaging.radiograph import Radiograph
 
+ICON = "an icon or preview"
 PAPER = 0.72
 """Level from which the commonest field can be paper."""
-PAPER_SHARE = 0.6
-"""Share of the fields within 0.04 of the paper: a page is mostly blank, a too light radiograph is shaded."""
+PAPER_SHARE = 0.4
+"""Share of the fields within 0.04 of the paper: a page is mostly margins and gaps."""
 INK_SHARE = 0.04
 """Share of the fields that hold strokes, so that their spread is above 0.12."""
+SHADED = 0.1
+"""Share of the fields that are smooth but not paper, from which it is a shaded picture."""
 FEW_LEVELS = 12
 """A drawing's flat areas have fewer levels than this; noise gives any radiograph more."""
 WIDE = 0.3
@@ -38,11 +41,11 @@ def other_kind(radiograph: Radiograph, fields: Fields, icon_side: float) -> Othe
 
     Parameters
     ----------
-    fields : of the picture without its frame
+    fields : of the whole picture: a page's margins look like a frame, and are what tells it
     icon_side : pixels; a picture whose long side is no longer is an icon
     """
     if max(radiograph.width, radiograph.height) <= icon_side:
-        return OtherKind(what="an icon or preview", score=1.0)
+        return OtherKind(what=ICON, score=1.0)
     if is_colour(radiograph.colour_spread, radiograph.hue_variety):
         return OtherKind(what="a colour picture", score=min(1.0, radiograph.colour_spread / 100))
     return _page(fields)
@@ -60,7 +63,7 @@ def _page(fields: Fields) -> OtherKind | None:
     share = float((np.abs(mean - paper) < 0.04).mean())
     ink = float((spread > 0.12).mean())
     between = float(((spread < 0.05) & (np.abs(mean - paper) > 0.08)).mean())
-    if paper >= PAPER and share >= PAPER_SHARE and ink >= INK_SHARE and between < 0.1:
+    if paper >= PAPER and share >= PAPER_SHARE and ink >= INK_SHARE and between < SHADED:
         return OtherKind(what="a page of text or a form", score=share)
     return None
 
