@@ -2,9 +2,11 @@
 // Several names are parted by spaces. A module that fails leaves the page as the server sent it.
 
 export function startWithin(root) {
+  const begun = [];
   for (const element of root.querySelectorAll("[data-module]")) {
-    for (const name of element.dataset.module.split(/\s+/)) begin(name, element);
+    for (const name of element.dataset.module.split(/\s+/)) begun.push(begin(name, element));
   }
+  return Promise.all(begun);
 }
 
 async function begin(name, element) {
@@ -20,5 +22,5 @@ async function begin(name, element) {
   }
 }
 
-startWithin(document);
-document.documentElement.setAttribute("data-ready", "");
+// Not awaited at the top: modules that import this file wait for it to be through.
+startWithin(document).then(() => document.documentElement.setAttribute("data-ready", ""));

@@ -41,8 +41,14 @@ def start_series(page: Page, chart_number: str, name: str) -> str:
     return page.url
 
 
+def ready(page: Page) -> None:
+    """Wait until the page's scripts listen (a person is never so fast)."""
+    page.wait_for_selector("html[data-ready]")
+
+
 def load_whole_series(page: Page) -> None:
     """Drop all files at once, look at the proposal, and keep it."""
+    ready(page)
     page.locator("#f-files").set_input_files(whole_series())  # type: ignore[arg-type]
     page.wait_for_url(re.compile("/assign"))
     expect(page.locator(".assign-mount .piece")).to_have_count(18)
@@ -83,6 +89,7 @@ def test_from_a_new_patient_to_the_printed_record(
     for title, slot in (("Lower left canine", "LL-canine"), ("Upper right molar", "UR-molar")):
         page.get_by_role("button", name=f"Take {title} again").click()
         expect(page.locator("#plan")).to_contain_text("Ordered under Dr Wilna Achterberg")
+        ready(page)
         with page.expect_file_chooser() as choosing:
             page.get_by_role("link", name="Load its image").click()
         choosing.value.set_files([drawing(slot, f"{slot}-again.png")])  # type: ignore[list-item]
@@ -113,6 +120,7 @@ def test_one_key_reviews_an_image_and_goes_on(open_page: OpenPage) -> None:
     page = open_page()
     address = start_series(page, "B-keys", "Keyboard Only")
     load_whole_series(page)
+    ready(page)
     page.locator("#lightbox").focus()
     for _ in range(18):
         before = page.url
@@ -137,6 +145,7 @@ def test_bad_files_of_a_batch_are_told_and_stop_no_other(open_page: OpenPage) ->
         good,
         {**good, "name": "twice.png"},
     ]
+    ready(page)
     page.locator("#f-files").set_input_files(files)  # type: ignore[arg-type]
 
     told = page.locator(".load-files")
@@ -155,6 +164,7 @@ def test_touching_a_mark_tells_its_images_and_touching_an_image_lights_its_marks
     load_whole_series(page)
     review(page, None)
     page.goto(address)
+    ready(page)
     page.locator("[data-chart] .mark.covered").first.dispatch_event("click")
 
     expect(page.locator("#chart-answer")).to_contain_text("Right premolar bitewing")
