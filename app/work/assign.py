@@ -188,7 +188,7 @@ def _refuse_two_in_one_slot(template: Template, rows: Sequence[ExposureRow]) -> 
             standing.setdefault(each.slot, []).append(each)
     for slot, images in standing.items():
         here = {each.id for each in images}
-        firsts = [each for each in images if each.retake_of not in here and not _repeats_elsewhere(each, images)]
+        firsts = [each for each in images if each.retake_of not in here]
         if len(firsts) > 1:
             positions = " and ".join(str(each.position) for each in firsts)
             raise InputError(
@@ -196,11 +196,6 @@ def _refuse_two_in_one_slot(template: Template, rows: Sequence[ExposureRow]) -> 
                 f"images {positions} would both stand in {template.slot(slot).title}. Give one another slot, "
                 "set it aside, or order a retake first",
             )
-
-
-def _repeats_elsewhere(exposure: ExposureRow, images: Sequence[ExposureRow]) -> bool:
-    """A supplementary retake may repeat another slot's image; it still is the only one of its kind here."""
-    return exposure.retake_of is not None and len(images) == 1
 
 
 def set_aside(scope: PracticeScope, actor: Actor, exposure_id: str, reason: str) -> ExposureRow:
