@@ -25,8 +25,9 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from app.imaging.outlines import Outline, outline_of
 from app.imaging.planes import Fields
-from app.imaging.regions import Mask, Outline, grown, outline_of, parts_at_border, rim
+from app.imaging.regions import Mask, grown, parts_at_border, rim
 
 LEVELS_WITHIN = (0.006, 0.035)
 """Grey range within which the fields of an unexposed area lie. The narrow one parts an area clipped to one level
@@ -42,8 +43,11 @@ SMOOTHEST = 0.75
 """The same for a dark area where open space is dark as well."""
 FILLED = 0.82
 """Least agreement between the area and all that lies beyond its outline."""
-ROUGHEST_BESIDE_METAL, FILLED_BESIDE_METAL = 0.6, 0.85
-"""The same for a light area of which only half of the outline needs to be smooth."""
+COVERED, SUPPORTED, NOT_METAL = 0.94, 0.6, 0.68
+"""Where metal may touch it: what of all beyond the outline the area is, along what share of it the area ends, and
+least agreement as above."""
+MOST_GAPS = 2
+"""Stretches of the outline hidden by metal. A row of teeth beside light open space opens it between every two."""
 SHORTEST = 0.3
 """Length of the outline over the short side of the image."""
 TIGHTEST = 0.45
@@ -67,6 +71,8 @@ larger near than far either: the dense rim of a jaw beside open space is."""
 CROSSED = 0.6
 """Least variety of grey along the outline of a dark area over that of the rest of the image. A collimator's edge
 runs across whatever lies there; a lip's or ridge's edge has the same tissue all along."""
+ROUND, WIDEST = 0.45, 2.5
+"""Residual, and radius over the short side, up to which a dark area's arc is taken without that variety."""
 AIR_LIGHT = 0.85
 """Level from which, or below its opposite, even fields can be open space."""
 AIR_SHARE = 0.08
@@ -158,23 +164,8 @@ def _judged(part: Mask, mean: NDArray[np.float32], spread: NDArray[np.float32]) 
     light = lighter <= darker
     if min(lighter, darker) > EXTREME_SHARE:
         return None
-    outline = outline_of(part)
-    short = min(part.shape)
-    if (
-        outline is None
-        or not outline.bows
-        or not (_smooth(outline) or (light and _smooth_but_for_metal(outline)))
-        or outline.length < SHORTEST * short
-        or outline.radius < TIGHTEST * short
-    ):
-        return None
+    # What costs little is asked first: most parts fall here, before any outline is fitted.
     near = grown(grown(part))
-    if not light and not _air_is_light(part, mean, spread):
-        if outline.level or outline.shape == "window" or outline.residual > SMOOTHEST:
-            return None
-        crossed = float(np.ptp(np.percentile(mean[grown(near) & ~near], (25, 75))))
-        if crossed < CROSSED * float(np.ptp(np.percentile(others, (25, 75)))):
-            return None
     steps = np.abs(mean[grown(near) & ~near] - level)
     along, least = (STEP_ALONG_LIGHT, STEP_LIGHT) if light else (STEP_ALONG_DARK, STEP_DARK)
     step = float(np.percentile(steps, along)) if steps.size else 0.0
@@ -187,9 +178,27 @@ def _judged(part: Mask, mean: NDArray[np.float32], spread: NDArray[np.float32]) 
         return None
     if float(np.median(spread[part])) > float(np.median(spread[rest])) * 1.2 + 0.004:
         return None
-    sure = min(1.0, step / 0.2) * min(1.0, 0.6 / max(outline.residual, 0.3)) * min(1.0, outline.filled / 0.9)
-    share = float(grown(part).sum()) / part.size
-    return Unexposed(mask=part, share=share, light=light, outline=outline, sure=sure)
+    outline = outline_of(part)
+    short = min(part.shape)
+    if (
+        outline is None
+        or not outline.bows
+        or not (_smooth(outline) or _smooth_but_for_metal(outline))
+        or outline.length < SHORTEST * short
+        or outline.radius < TIGHTEST * short
+    ):
+        return None
+    if not light and not _air_is_light(part, mean, spread):
+        if outline.level or outline.shape == "window" or outline.residual > SMOOTHEST:
+            return None
+        round_field = outline.residual <= ROUND and outline.radius <= WIDEST * short
+        crossed = float(np.ptp(np.percentile(mean[grown(near) & ~near], (25, 75))))
+        if not round_field and crossed < CROSSED * float(np.ptp(np.percentile(others, (25, 75)))):
+            return None
+    sure = min(1.0, step / 0.2) * min(1.0, 0.6 / max(outline.half, 0.3)) * min(1.0, outline.filled / 0.8)
+    area = part & outline.beyond
+    share = float(grown(area).sum()) / part.size
+    return Unexposed(mask=area, share=share, light=light, outline=outline, sure=sure)
 
 
 def _smooth(outline: Outline) -> bool:
@@ -197,8 +206,16 @@ def _smooth(outline: Outline) -> bool:
 
 
 def _smooth_but_for_metal(outline: Outline) -> bool:
-    """Whether a light area follows its outline where no metal touches it: then it seems to bulge out there."""
-    return outline.half <= ROUGHEST_BESIDE_METAL and outline.filled >= FILLED_BESIDE_METAL
+    """Whether an area fills all beyond its outline and ends along it, but for metal that touches it.
+
+    Metal is as light as an unexposed area, so that the area seems to bulge out there.
+    """
+    return (
+        outline.covered >= COVERED
+        and outline.supported >= SUPPORTED
+        and outline.filled >= NOT_METAL
+        and outline.gaps <= MOST_GAPS
+    )
 
 
 def _air_is_light(part: Mask, mean: NDArray[np.float32], spread: NDArray[np.float32]) -> bool:

@@ -10,7 +10,7 @@ from app.imaging.findings import inspect_radiograph
 from tests.imaging import faults
 from tests.imaging.pictures import as_radiograph, mouth
 
-SEEDS = (0, 1, 2, 3, 5, 7, 8)
+SEEDS = (0, 1, 2, 3, 5)
 """Pictures of all kinds but the toothless ridge, half of which these rough pictures make too dark on purpose."""
 FAULTS = {
     FindingCode.CONE_CUT,
