@@ -15,7 +15,7 @@ from typing import Any
 from sqlalchemy import Connection, Engine, create_engine, event
 from sqlmodel import Session
 
-from app.storage import people, practice, series  # noqa: F401 - their tables must be known before migrations compare
+from app.storage import every_table  # noqa: F401 - the tables must be known before migrations compare
 from app.storage.image_store import ImageStore
 from app.storage.migrations.run import migrate
 from app.storage.practice_scope import PracticeScope

@@ -5,7 +5,7 @@ from __future__ import annotations
 from alembic import context
 from sqlmodel import SQLModel
 
-from app.storage import people, practice, series  # noqa: F401 - registers the tables
+from app.storage import every_table  # noqa: F401 - registers the tables
 
 engine = context.config.attributes["engine"]
 

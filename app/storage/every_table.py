@@ -1,0 +1,11 @@
+"""Every module that holds tables: read once, so that the database and its migrations know them all."""
+
+from __future__ import annotations
+
+from app.storage import (
+    people,
+    practice,
+    series,
+)
+
+MODULES = (people, practice, series)

@@ -1,0 +1,16 @@
+"""The grading sample and its second readings."""
+
+from __future__ import annotations
+
+revision = "0004"
+down_revision = "0003"
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    """Forward."""
+
+
+def downgrade() -> None:
+    """Back."""

@@ -1,0 +1,16 @@
+"""Recall: policies, prescriptions, holds, contacts."""
+
+from __future__ import annotations
+
+revision = "0005"
+down_revision = "0004"
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    """Forward."""
+
+
+def downgrade() -> None:
+    """Back."""

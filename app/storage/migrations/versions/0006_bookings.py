@@ -1,0 +1,16 @@
+"""Bookings, feeds and imports."""
+
+from __future__ import annotations
+
+revision = "0006"
+down_revision = "0005"
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    """Forward."""
+
+
+def downgrade() -> None:
+    """Back."""
