@@ -15,9 +15,10 @@ MAY_IMPORT: dict[str, set[str]] = {
     "exchange": {"exchange", "core"},
     "imaging": {"imaging", "core"},
     "storage": {"storage", "core"},
-    "work": {"work", "storage", "imaging", "exchange", "core", "settings"},
-    "web": {"web", "work", "storage", "imaging", "exchange", "core", "settings"},
-    "cli": {"cli", "web", "work", "storage", "imaging", "exchange", "core", "settings"},
+    "reports": {"reports", "core"},
+    "work": {"work", "storage", "imaging", "exchange", "reports", "core", "settings"},
+    "web": {"web", "work", "storage", "imaging", "exchange", "reports", "core", "settings"},
+    "cli": {"cli", "web", "work", "storage", "imaging", "exchange", "reports", "core", "settings"},
 }
 PURE = set(sys.stdlib_module_names) | {"numpy"}
 

@@ -33,7 +33,7 @@ def test_every_shortfall_has_its_effect_and_its_correction(code: ShortfallCode) 
     assert technique_errors()[code].correction
 
 
-@pytest.mark.parametrize("room", ["core", "exchange", "imaging", "storage", "work", "web", "cli"])
+@pytest.mark.parametrize("room", ["core", "exchange", "imaging", "storage", "reports", "work", "web", "cli"])
 def test_every_room_stands_in_the_developers_page(room: str) -> None:
     assert f"`app/{room}`" in DEVELOPERS
 
