@@ -25,6 +25,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from app.imaging.order import middle, ranked
 from app.imaging.outlines import Outline, outline_of
 from app.imaging.planes import Fields
 from app.imaging.regions import Mask, grown, parts_at_border, rim
@@ -136,15 +137,16 @@ def _candidate_levels(mean: NDArray[np.float32], spread: NDArray[np.float32], no
     rims = rim(mean.shape, 2)
     even = mean[rims & (spread <= EVEN + 1.5 * noise)]
     levels: list[float] = []
-    middle = float(np.median(mean))
-    for side in (even[even > middle], even[even <= middle]):
+    centre = middle(mean)
+    for side in (even[even > centre], even[even <= centre]):
         for _ in range(2):
             if len(side) < RIM_SHARE * rims.sum():
                 break
-            counts, edges = np.histogram(side, bins=100, range=(0.0, 1.0))
-            at = int(np.argmax(counts[:-1] + counts[1:]))
-            heap = (side >= edges[at]) & (side <= edges[at + 2])
-            level = float(np.median(side[heap]))
+            counts = np.bincount((side * 100).astype(np.intp), minlength=101)
+            counts[99] += counts[100]
+            at = int(np.argmax(counts[:99] + counts[1:100]))
+            heap = (side >= at / 100) & (side <= (at + 2) / 100)
+            level = middle(side[heap])
             close = np.abs(side - level) <= LEVELS_WITHIN[-1]
             if close.sum() >= RIM_SHARE * rims.sum():
                 levels.append(level)
@@ -158,7 +160,7 @@ def _judged(part: Mask, mean: NDArray[np.float32], spread: NDArray[np.float32]) 
     rest = ~(part | edge)
     if rest.sum() < 0.15 * part.size:
         return None
-    level = float(np.median(mean[part]))
+    level = middle(mean[part])
     others = mean[rest]
     lighter, darker = float((others > level + 0.02).mean()), float((others < level - 0.02).mean())
     light = lighter <= darker
@@ -168,15 +170,15 @@ def _judged(part: Mask, mean: NDArray[np.float32], spread: NDArray[np.float32]) 
     near = grown(grown(part))
     steps = np.abs(mean[grown(near) & ~near] - level)
     along, least = (STEP_ALONG_LIGHT, STEP_LIGHT) if light else (STEP_ALONG_DARK, STEP_DARK)
-    step = float(np.percentile(steps, along)) if steps.size else 0.0
+    step = ranked(steps, along) if steps.size else 0.0
     if step < least:
         return None
     further = grown(grown(grown(near)))
     far = np.abs(mean[grown(further) & ~further] - level)
-    reach = float(np.median(far)) if far.size else float(np.median(steps))
-    if float(np.median(steps)) < SUDDEN * reach or (not light and float(np.median(steps)) > reach / SUDDEN):
+    reach = middle(far) if far.size else middle(steps)
+    if middle(steps) < SUDDEN * reach or (not light and middle(steps) > reach / SUDDEN):
         return None
-    if float(np.median(spread[part])) > float(np.median(spread[rest])) * 1.2 + 0.004:
+    if middle(spread[part]) > middle(spread[rest]) * 1.2 + 0.004:
         return None
     outline = outline_of(part)
     short = min(part.shape)

@@ -13,6 +13,7 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
+from app.imaging.order import middle
 from app.imaging.planes import Box, Planes
 
 TOLERANCE = 7 / 255
@@ -101,7 +102,9 @@ def _near(lines: NDArray[np.float32], level: float) -> NDArray[np.float64]:
 
 def _whole_lines(view: NDArray[np.float32]) -> int:
     """Lines from the top that are all of the level of the first."""
-    level = float(np.median(view[0]))
+    level = middle(view[0])
+    if _near(view[:1], level)[0] < WHOLE:
+        return 0
     whole = _near(view, level) >= WHOLE
     return len(whole) if whole.all() else int(np.argmin(whole))
 
@@ -112,7 +115,10 @@ def _side(view: NDArray[np.float32], depths: list[int], number: int) -> _Side:
     if before + after > 0.8 * view.shape[1]:
         before = after = 0
     inside = view[:, before : view.shape[1] - after]
-    level = float(np.median(inside[0]))
+    level = middle(inside[0])
+    # Most radiographs have no frame, and their first line says so.
+    if _near(inside[:1], level)[0] < WHOLE:
+        return _Side(0, level, False, False)
     near = _near(inside, level)
     depth = int(np.argmin(near >= WHOLE)) if not (near >= WHOLE).all() else len(near)
     if depth == len(near):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -78,9 +79,10 @@ def drawing(native: NDArray[np.uint8], pixel_range: float) -> OtherKind | None:
     """
     if pixel_range < WIDE:
         return None
-    counts = np.bincount(native[::3, ::3].ravel(), minlength=256)[4:252]
+    sample = np.ascontiguousarray(native[::3, ::3])
+    counts = cv2.calcHist([sample], [0], None, [256], [0, 256]).ravel()[4:252]
     total = int(counts.sum())
-    if total < 0.25 * (native[::3, ::3].size):
+    if total < 0.25 * sample.size:
         return None
     share = float(np.sort(counts)[-FEW_LEVELS:].sum()) / total
     return OtherKind(what="a drawing", score=share) if share >= FEW_SHARE else None

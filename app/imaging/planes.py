@@ -17,12 +17,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
 
 from app.imaging.display import usual_window, window_table
 from app.imaging.radiograph import Radiograph
+
+cv2.setNumThreads(1)
+"""One image a core: the callers spread a batch over the cores themselves."""
 
 FINE_SIDE = 420
 FIELDS_ALONG = 100
@@ -79,24 +82,40 @@ def planes_of(radiograph: Radiograph) -> Planes:
             low, high = 0.0, float(radiograph.top)
         native = window_table(16, (low, high), False)[grey]
     factor = max(1.0, max(native.shape) / FINE_SIDE)
-    small = Image.fromarray(native)
+    small = native
     if factor > 1:
         size = (max(1, round(native.shape[1] / factor)), max(1, round(native.shape[0] / factor)))
-        small = small.resize(size, Image.Resampling.BOX)
+        if factor >= 2:
+            # Halving first is three times faster; means of means of whole pixels are the same means.
+            rows, columns = native.shape[0] // 2, native.shape[1] // 2
+            small = _reduced(native[: 2 * rows, : 2 * columns], (columns, rows))
+        small = _reduced(small, size)
     return Planes(
         native=native,
         absolute=absolute,
-        fine=np.asarray(small, dtype=np.float32) / np.float32(255.0),
+        fine=small * np.float32(1 / 255.0),
         factor=factor,
     )
+
+
+def _reduced(levels: NDArray[np.uint8], size: tuple[int, int]) -> NDArray[np.uint8]:
+    """The levels at a smaller width and height, each the mean of what lies under it."""
+    return np.asarray(cv2.resize(levels, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
 def fields_of(fine: NDArray[np.float32]) -> Fields:
     """Means and spreads of squares of a plane; a rest too narrow for a square is left out at right and bottom."""
     side = max(2, round(max(fine.shape) / FIELDS_ALONG))
     rows, columns = fine.shape[0] // side, fine.shape[1] // side
-    squares = fine[: rows * side, : columns * side].reshape(rows, side, columns, side)
-    mean = squares.mean(axis=(1, 3))
-    square_mean = np.einsum("abcd,abcd->ac", squares, squares) / np.float32(side * side)
-    spread = np.sqrt(np.maximum(square_mean - mean * mean, 0))
+    if not rows or not columns:
+        nothing = np.zeros((rows, columns), np.float32)
+        return Fields(mean=nothing, spread=nothing, side=side)
+    whole = np.ascontiguousarray(fine[: rows * side, : columns * side])
+    mean = _area_means(whole, rows, columns)
+    spread = np.sqrt(np.maximum(_area_means(whole * whole, rows, columns) - mean * mean, 0))
     return Fields(mean=mean, spread=spread, side=side)
+
+
+def _area_means(plane: NDArray[np.float32], rows: int, columns: int) -> NDArray[np.float32]:
+    """Means of rows x columns squares of a plane."""
+    return np.asarray(cv2.resize(plane, (columns, rows), interpolation=cv2.INTER_AREA), dtype=np.float32)
