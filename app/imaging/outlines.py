@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -83,6 +84,7 @@ def outline_of(part: Mask) -> Outline | None:
     rows, columns = np.nonzero(part)
     inside = np.array([columns.mean(), rows.mean()])
     length = float(np.hypot(*(places.max(axis=0) - places.min(axis=0))))
+    near = _around(places, part.shape)
     best: Outline | None = None
     for fit in (_line, _arc, _corner, _window):
         found = fit(places, inside, part)
@@ -93,7 +95,7 @@ def outline_of(part: Mask) -> Outline | None:
         either = int((beyond | part).sum())
         both = int((beyond & part).sum())
         filled = both / max(1, either)
-        supported, gaps = _supported(edge_places(beyond), places)
+        supported, gaps = _supported(edge_places(beyond), near)
         each = Outline(
             shape=shape,
             residual=residual,
@@ -115,15 +117,22 @@ def outline_of(part: Mask) -> Outline | None:
     return best
 
 
-def _supported(border: NDArray[np.float64], places: NDArray[np.float64]) -> tuple[float, int]:
+def _around(places: NDArray[np.float64], shape: tuple[int, ...]) -> Mask:
+    """The grid's places within one, slanting too, of these."""
+    marked = np.zeros(shape, np.uint8)
+    marked[places[:, 1].astype(np.intp), places[:, 0].astype(np.intp)] = 1
+    return np.asarray(cv2.dilate(marked, np.ones((3, 3), np.uint8)) > 0)
+
+
+def _supported(border: NDArray[np.float64], near: Mask) -> tuple[float, int]:
     """Share of an outline's places that lie within a place of the part's own edge, and the gaps between those."""
     if len(border) == 0:
         return 0.0, 0
-    away = np.abs(border[:, None] - places[None]).max(axis=2).min(axis=1)
+    held = near[border[:, 1].astype(np.intp), border[:, 0].astype(np.intp)]
     across = _normal(border - border.mean(axis=0))
-    open_places = np.sort((border @ np.array([across[1], -across[0]]))[away > 1])
+    open_places = np.sort((border @ np.array([across[1], -across[0]]))[~held])
     gaps = int((np.diff(open_places) > GAP).sum()) + 1 if len(open_places) else 0
-    return float((away <= 1).mean()), gaps
+    return float(held.mean()), gaps
 
 
 def _level(places: NDArray[np.float64]) -> bool:

@@ -1,8 +1,8 @@
 """How long one image takes to measure, as a ratio to decoding the same file.
 
-Run by hand: ``.venv/bin/python -m tests.bench.bench_inspect``. Aim: at most 3 for 1300 pixels of width. The baseline
-is the whole of reading a file (decode, colour check, SHA-256) in the same run. JPEG decodes about five times as fast
-as PNG, so its ratio is the hard one; both stand side by side. The compression of a PNG hardly changes its time.
+Run by hand: ``.venv/bin/python -m tests.bench.bench_inspect``. Aim: at most 3 for 1300 pixels of width. The
+baseline is the whole of reading a file (decode, colour check, SHA-256) in the same run. JPEG decodes five times as
+fast as PNG, so its ratio is the hard one; both stand side by side.
 """
 
 from __future__ import annotations
