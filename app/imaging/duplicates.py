@@ -33,6 +33,7 @@ def duplicate_of(sketch: Sketch, earlier: Sequence[tuple[str, Sketch]], threshol
                 code=FindingCode.DUPLICATE,
                 severity=Severity.FAIL,
                 score=likeness.score,
+                confidence=min(1.0, max(0.5, likeness.score)),
                 message=f"This is {said}: {name}.",
                 of=name,
                 transform=likeness.transform,

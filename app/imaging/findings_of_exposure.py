@@ -1,0 +1,101 @@
+"""What is said of the greys and of fine detail: dark, light, flat, blurred, noisy."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from app.imaging.finding import Finding, FindingCode, Severity, graded, sure
+from app.imaging.measured import Measured
+from app.imaging.sharpness import Sharpness
+from app.imaging.thresholds import Thresholds
+
+MOVED = 1.6
+"""Width of edges in one direction over the other from which the blur counts as movement along it."""
+
+
+def exposure_findings(measured: Measured, limits: Thresholds) -> Iterator[Finding]:
+    """Too dark, too light, too flat."""
+    density = measured.density
+    burned = limits["burned.share"]
+    dark = light = contrast = None
+    if measured.absolute:
+        dark = graded(density.darkness, limits["too_dark.warning"], limits["too_dark.fail"])
+        light = graded(density.lightness, limits["too_light.warning"], limits["too_light.fail"])
+        contrast = graded(density.contrast, limits["low_contrast.warning"], limits["low_contrast.fail"])
+    if density.dark >= burned:
+        dark = Severity.FAIL
+    if density.light >= burned:
+        light = Severity.FAIL
+    if dark:
+        yield Finding(
+            code=FindingCode.TOO_DARK,
+            severity=dark,
+            score=density.darkness,
+            confidence=max(
+                sure(density.darkness, limits["too_dark.warning"], limits["too_dark.fail"]),
+                _flat(density.dark, burned),
+            ),
+            message=f"Too dark: even the lighter tissue reaches only {density.p90:.0%} of the grey range.",
+        )
+    if light:
+        yield Finding(
+            code=FindingCode.TOO_LIGHT,
+            severity=light,
+            score=density.lightness,
+            confidence=max(
+                sure(density.lightness, limits["too_light.warning"], limits["too_light.fail"]),
+                _flat(density.light, burned),
+            ),
+            message=f"Too light: even the darker tissue stands at {density.p10:.0%} of the grey range.",
+        )
+    if contrast:
+        yield Finding(
+            code=FindingCode.LOW_CONTRAST,
+            severity=contrast,
+            score=density.contrast,
+            confidence=sure(density.contrast, limits["low_contrast.warning"], limits["low_contrast.fail"]),
+            message=f"Low contrast: tissue spans only {density.contrast:.0%} of the grey range.",
+        )
+
+
+def _flat(share: float, burned: float) -> float:
+    """How sure a share of the area that is flat at one end of the scale makes."""
+    return 0.95 if share >= burned else 0.0
+
+
+def fineness_findings(measured: Measured, limits: Thresholds) -> Iterator[Finding]:
+    """Blurred, noisy."""
+    sharp = measured.sharpness
+    widest, moved = _blur(sharp)
+    severity = None if widest is None else graded(widest, limits["blurred.warning"], limits["blurred.fail"])
+    if widest is not None and severity:
+        why = f" along one direction ({moved}): movement" if moved else ""
+        yield Finding(
+            code=FindingCode.BLURRED,
+            severity=severity,
+            score=widest,
+            confidence=sure(widest, limits["blurred.warning"], limits["blurred.fail"]),
+            message=f"Blurred{why}: the sharpest edges are {widest:.1f} thousandths of the image's length wide.",
+        )
+    span = max(measured.density.contrast, 0.02)
+    noisy = graded(measured.noise / span, limits["noisy.warning"], limits["noisy.fail"])
+    if noisy:
+        yield Finding(
+            code=FindingCode.NOISY,
+            severity=noisy,
+            score=measured.noise / span,
+            confidence=sure(measured.noise / span, limits["noisy.warning"], limits["noisy.fail"]),
+            message=f"Noisy: single pixels scatter by {measured.noise / span:.0%} of the range of tissue.",
+        )
+
+
+def _blur(sharp: Sharpness) -> tuple[float | None, str]:
+    """The width that counts, and the direction of movement where there is one."""
+    if sharp.overall is None:
+        return None, ""
+    if sharp.across is not None and sharp.down is not None:
+        if sharp.across > MOVED * sharp.down and sharp.across > sharp.overall:
+            return sharp.across, "left to right"
+        if sharp.down > MOVED * sharp.across and sharp.down > sharp.overall:
+            return sharp.down, "up and down"
+    return sharp.overall, ""
