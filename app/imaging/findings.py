@@ -23,7 +23,8 @@ from app.imaging.measured import Measured
 from app.imaging.noise import noise_of
 from app.imaging.orientation import contradicts, orientation_of
 from app.imaging.planes import Box, Planes, fields_of, planes_of
-from app.imaging.radiograph import Radiograph
+from app.imaging.polarity import inverted
+from app.imaging.radiograph import Grey, Radiograph
 from app.imaging.regions import grown
 from app.imaging.sharpness import sharpness_of
 from app.imaging.thresholds import Thresholds, usual_thresholds
@@ -63,7 +64,13 @@ def inspect_radiograph(
         nothing is known
     thresholds : those of the receptor; None for the usual ones
     """
-    limits = usual_thresholds() if thresholds is None else thresholds
+    return _inspected(radiograph, slot_orientation, usual_thresholds() if thresholds is None else thresholds, None)
+
+
+def _inspected(
+    radiograph: Radiograph, slot_orientation: str | None, limits: Thresholds, undone: float | None
+) -> Inspection:
+    """As above; ``undone`` is how clearly the file was inverted where its greys were exchanged for that."""
     orientation = orientation_of(radiograph.width, radiograph.height)
     planes = planes_of(radiograph)
     frame = find_frame(planes)
@@ -80,6 +87,14 @@ def inspect_radiograph(
         # An even picture holds nothing, whatever its size.
         other = None
     unexposed = [] if other or blank else find_unexposed(fields, fine_noise, limits["cone_cut.note"])
+    exchanged = 0.0
+    if undone is None and not (other or blank) and max(native.shape) >= SMALLEST_MEASURED:
+        exchanged, is_inverted = inverted(
+            fields, unexposed, fine_noise, limits["cone_cut.note"], limits["inverted.warning"]
+        )
+        if is_inverted:
+            grey: Grey = radiograph.grey.dtype.type(radiograph.top) - radiograph.grey
+            return _inspected(replace(radiograph, grey=grey), slot_orientation, limits, exchanged)
     if not (other or blank or unexposed):
         other = drawing(native, density.pixel_range)
     covered, rims = empty.copy(), empty.copy()
@@ -96,7 +111,19 @@ def inspect_radiograph(
         sharpness=sharpness,
         unexposed=unexposed,
         absolute=planes.absolute,
+        exchanged=exchanged if undone is None else undone,
     )
+    if undone is not None:
+        findings.append(
+            Finding(
+                code=FindingCode.INVERTED,
+                severity=Severity.WARNING,
+                score=undone,
+                confidence=undone,
+                message="Dark and light look exchanged: open space is light, teeth are dark. Show it "
+                "inverted; the rest was measured that way.",
+            )
+        )
     if other:
         findings.append(
             Finding(
@@ -133,6 +160,7 @@ def inspect_radiograph(
             for each in sorted(findings, key=lambda each: weight[each.severity])
         ),
         inner=frame.inner,
+        inverted=undone is not None,
     )
 
 
@@ -179,6 +207,7 @@ def _measurements(measured: Measured) -> dict[str, float]:
         "edge_width_down": sharp.down,
         "unexposed_share": sum((area.share for area in measured.unexposed), 0.0),
         "frame_share": measured.frame.share,
+        "exchanged": measured.exchanged,
         "levels_absolute": float(measured.absolute),
     }
     return {name: round(value, 5) for name, value in values.items() if value is not None}

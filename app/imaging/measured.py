@@ -20,3 +20,4 @@ class Measured:
     sharpness: Sharpness
     unexposed: list[Unexposed]
     absolute: bool
+    exchanged: float

@@ -31,6 +31,8 @@ FINE_SIDE = 420
 FIELDS_ALONG = 100
 FILLED = 0.6
 """Share of a 16-bit container that the lightest pixels must reach for the levels to be taken as they are."""
+NARROW = 0.15
+"""Share of the container below which the band is narrow wherever it lies: raw data turned round lie high up."""
 
 Box = tuple[int, int, int, int]
 """x, y, width, height in pixels; x from the left edge, y from the top edge."""
@@ -77,7 +79,7 @@ def planes_of(radiograph: Radiograph) -> Planes:
         native = grey.astype(np.uint8, copy=False)
     else:
         low, high = usual_window(grey)
-        absolute = high >= FILLED * radiograph.top
+        absolute = high >= FILLED * radiograph.top and high - low >= NARROW * radiograph.top
         if absolute:
             low, high = 0.0, float(radiograph.top)
         native = window_table(16, (low, high), False)[grey]
