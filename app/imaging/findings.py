@@ -12,13 +12,22 @@ from math import ceil
 
 import numpy as np
 
+from app.imaging.clipping import clipped_tissue
 from app.imaging.collimation import find_unexposed
 from app.imaging.density import Density, density_of
+from app.imaging.doubling import self_likeness
 from app.imaging.finding import Finding, FindingCode, Severity, proposal, sure
-from app.imaging.findings_of_areas import border_findings, cone_cut_findings
-from app.imaging.findings_of_exposure import exposure_findings, fineness_findings
+from app.imaging.findings_of_areas import (
+    border_findings,
+    clipping_findings,
+    cone_cut_findings,
+    line_findings,
+    text_findings,
+)
+from app.imaging.findings_of_exposure import doubling_findings, exposure_findings, fineness_findings
 from app.imaging.framing import Frame, find_frame
 from app.imaging.kind import ICON, drawing, other_kind
+from app.imaging.lines import straight_lines
 from app.imaging.measured import Measured
 from app.imaging.noise import noise_of
 from app.imaging.orientation import contradicts, orientation_of
@@ -27,6 +36,7 @@ from app.imaging.polarity import inverted
 from app.imaging.radiograph import Grey, Radiograph
 from app.imaging.regions import grown
 from app.imaging.sharpness import sharpness_of
+from app.imaging.text import words
 from app.imaging.thresholds import Thresholds, usual_thresholds
 
 SMALLEST_MEASURED = 200
@@ -104,6 +114,7 @@ def _inspected(
     if unexposed:
         density = density_of(fine, fields, covered, fine_noise)
     sharpness = sharpness_of(fine, rims, fields.side, fine_noise, max(fine.shape))
+    finely = not (other or blank) and max(native.shape) >= SMALLEST_MEASURED
     measured = Measured(
         density=density,
         frame=frame,
@@ -112,6 +123,9 @@ def _inspected(
         unexposed=unexposed,
         absolute=planes.absolute,
         exchanged=exchanged if undone is None else undone,
+        lines=straight_lines(fine, rims, fields.side, fine_noise, limits["lines.note"]) if finely else [],
+        clipped=clipped_tissue(fields, covered, fine_noise) if planes.absolute else [],
+        doubled=self_likeness(fine) if finely and not unexposed else 0.0,
     )
     if undone is not None:
         findings.append(
@@ -148,7 +162,12 @@ def _inspected(
         findings += exposure_findings(measured, limits)
         if max(native.shape) >= SMALLEST_MEASURED:
             findings += fineness_findings(measured, limits)
+        findings += doubling_findings(measured, limits)
         findings += cone_cut_findings(measured, fields, frame, planes.factor, limits)
+        findings += line_findings(measured, frame, planes.factor, limits)
+        findings += text_findings(words(planes.fine), planes.factor, (radiograph.width, radiograph.height))
+        if not any(each.code in (FindingCode.TOO_LIGHT, FindingCode.TOO_DARK) for each in findings):
+            findings += clipping_findings(measured, fields, frame, planes.factor, limits)
     if not other:
         findings += border_findings(frame, radiograph, limits)
     weight = {Severity.FAIL: 0, Severity.WARNING: 1, Severity.NOTE: 2}
@@ -202,12 +221,16 @@ def _measurements(measured: Measured) -> dict[str, float]:
         "flat_light_share": density.light,
         "structure": density.structure,
         "noise": measured.noise,
+        "noise_ratio": measured.noise / max(density.contrast, 0.02),
         "edge_width": sharp.overall,
         "edge_width_across": sharp.across,
         "edge_width_down": sharp.down,
         "unexposed_share": sum((area.share for area in measured.unexposed), 0.0),
         "frame_share": measured.frame.share,
         "exchanged": measured.exchanged,
+        "longest_line": max((line.length for line in measured.lines), default=0.0),
+        "clipped_tissue_share": max((area.share for area in measured.clipped), default=0.0),
+        "self_likeness": measured.doubled,
         "levels_absolute": float(measured.absolute),
     }
     return {name: round(value, 5) for name, value in values.items() if value is not None}

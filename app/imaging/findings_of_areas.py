@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from app.core.exposures import ShortfallCode
 from app.imaging.collimation import Unexposed
 from app.imaging.finding import Finding, FindingCode, Severity, graded
 from app.imaging.framing import Frame
 from app.imaging.measured import Measured
-from app.imaging.planes import Fields
+from app.imaging.planes import Box, Fields
 from app.imaging.radiograph import Radiograph
 from app.imaging.regions import grown
 from app.imaging.thresholds import Thresholds
@@ -78,3 +79,87 @@ def border_findings(frame: Frame, radiograph: Radiograph, limits: Thresholds) ->
         box=frame.inner,
         message=f"{what} takes {frame.share:.0%} of the file ({', '.join(frame.sides)}); the box is the rest.",
     )
+
+
+def line_findings(measured: Measured, frame: Frame, factor: float, limits: Thresholds) -> Iterator[Finding]:
+    """Each thin straight line, the five longest at most."""
+    for line in measured.lines[:5]:
+        (x1, y1), (x2, y2) = (
+            (frame.inner[0] + x * factor, frame.inner[1] + y * factor) for x, y in (line.start, line.end)
+        )
+        half = 2 * factor
+        long = max(1e-6, float(np.hypot(x2 - x1, y2 - y1)))
+        across = (-(y2 - y1) / long * half, (x2 - x1) / long * half)
+        corners = ((x1, y1, 1), (x2, y2, 1), (x2, y2, -1), (x1, y1, -1))
+        right, bottom = frame.inner[0] + frame.inner[2], frame.inner[1] + frame.inner[3]
+        outline = tuple(
+            (
+                round(min(max(x + sign * across[0], frame.inner[0]), right), 1),
+                round(min(max(y + sign * across[1], frame.inner[1]), bottom), 1),
+            )
+            for x, y, sign in corners
+        )
+        yield Finding(
+            code=FindingCode.LINES,
+            severity=Severity.WARNING if line.length >= limits["lines.warning"] else Severity.NOTE,
+            score=line.length,
+            confidence=0.5 + 0.5 * max(0.0, min(1.0, (line.covered - 0.8) / 0.2)),
+            box=_box_around(outline),
+            outline=outline,
+            message=f"A thin straight {'light' if line.light else 'dark'} line over {line.length:.0%} of the "
+            "image's length: a scratch, a crease or a dead row of the receptor.",
+        )
+
+
+def text_findings(boxes: list[Box], factor: float, size: tuple[int, int]) -> Iterator[Finding]:
+    """Text burned into the picture, in one finding.
+
+    Parameters
+    ----------
+    boxes : of words, fine pixels of the whole file
+    size : of the file, width and height
+    """
+    if not boxes:
+        return
+    corners = [(x * factor, y * factor, (x + w) * factor, (y + h) * factor) for x, y, w, h in boxes]
+    left, top = int(min(each[0] for each in corners)), int(min(each[1] for each in corners))
+    right = min(size[0], int(max(each[2] for each in corners)) + 1)
+    bottom = min(size[1], int(max(each[3] for each in corners)) + 1)
+    share = sum(w * h for _, _, w, h in boxes) * factor * factor / (size[0] * size[1])
+    yield Finding(
+        code=FindingCode.TEXT_STRIP,
+        severity=Severity.NOTE,
+        score=share,
+        confidence=0.8,
+        box=(left, top, right - left, bottom - top),
+        message="Text is burned into the picture; see that it names nobody who should not be named.",
+    )
+
+
+def clipping_findings(
+    measured: Measured, fields: Fields, frame: Frame, factor: float, limits: Thresholds
+) -> Iterator[Finding]:
+    """Tissue lost at an end of the scale, unless the whole image is already called light or dark."""
+    for area in measured.clipped:
+        if not measured.absolute or area.share < limits["saturated.warning"]:
+            continue
+        unit = fields.side * factor
+        rows, columns = np.nonzero(area.mask)
+        left, top = frame.inner[0] + int(columns.min() * unit), frame.inner[1] + int(rows.min() * unit)
+        right = min(frame.inner[0] + frame.inner[2], frame.inner[0] + int((columns.max() + 1) * unit))
+        bottom = min(frame.inner[1] + frame.inner[3], frame.inner[1] + int((rows.max() + 1) * unit))
+        end, lost = ("white", ShortfallCode.TOO_LIGHT) if area.light else ("black", ShortfallCode.TOO_DARK)
+        yield Finding(
+            code=FindingCode.SATURATED,
+            severity=Severity.WARNING,
+            score=area.share,
+            confidence=min(0.95, 0.5 * area.share / limits["saturated.warning"]),
+            box=(left, top, right - left, bottom - top),
+            proposes=lost.value,
+            message=f"Tissue is lost in {end} over {area.share:.0%} of the image; the file holds nothing there.",
+        )
+
+
+def _box_around(outline: tuple[tuple[float, float], ...]) -> Box:
+    xs, ys = [int(x) for x, _ in outline], [int(y) for _, y in outline]
+    return min(xs), min(ys), max(1, max(xs) - min(xs) + 1), max(1, max(ys) - min(ys) + 1)

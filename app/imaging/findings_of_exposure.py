@@ -99,3 +99,15 @@ def _blur(sharp: Sharpness) -> tuple[float | None, str]:
         if sharp.down > MOVED * sharp.across and sharp.down > sharp.overall:
             return sharp.down, "up and down"
     return sharp.overall, ""
+
+
+def doubling_findings(measured: Measured, limits: Thresholds) -> Iterator[Finding]:
+    """The same region twice on one receptor."""
+    if measured.doubled >= limits["double_exposed.warning"]:
+        yield Finding(
+            code=FindingCode.DOUBLE_EXPOSED,
+            severity=Severity.WARNING,
+            score=measured.doubled,
+            confidence=min(0.95, 0.5 * measured.doubled / limits["double_exposed.warning"]),
+            message="The picture is like itself moved aside: perhaps two exposures of the region on one receptor.",
+        )

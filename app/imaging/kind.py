@@ -49,11 +49,11 @@ def other_kind(radiograph: Radiograph, fields: Fields, icon_side: float) -> Othe
         return OtherKind(what=ICON, score=1.0)
     if is_colour(radiograph.colour_spread, radiograph.hue_variety):
         return OtherKind(what="a colour picture", score=min(1.0, radiograph.colour_spread / 100))
-    return _page(fields)
+    # A dark page with light writing is a page all the same.
+    return _page(fields.mean, fields.spread) or _page(1 - fields.mean, fields.spread)
 
 
-def _page(fields: Fields) -> OtherKind | None:
-    mean, spread = fields.mean, fields.spread
+def _page(mean: NDArray[np.float32], spread: NDArray[np.float32]) -> OtherKind | None:
     plain = mean[spread < 0.02]
     if len(plain) < 0.3 * mean.size:
         return None

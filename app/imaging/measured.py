@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from app.imaging.clipping import Clipped
 from app.imaging.collimation import Unexposed
 from app.imaging.density import Density
 from app.imaging.framing import Frame
+from app.imaging.lines import Line
 from app.imaging.sharpness import Sharpness
 
 
@@ -21,3 +23,6 @@ class Measured:
     unexposed: list[Unexposed]
     absolute: bool
     exchanged: float
+    lines: list[Line]
+    clipped: list[Clipped]
+    doubled: float

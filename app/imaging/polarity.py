@@ -35,6 +35,10 @@ CLEAR_STRUCTURE = 1.5
 """Logarithm of the ratio of spreads from which that vote is a whole one: four and a half times."""
 QUARTER = 15
 """Percentile of the fields' levels that counts as the dark, and its opposite as the light side."""
+CLIPPED = 0.015
+"""Distance from an end of the scale within which a field counts as clipped: four levels of 255."""
+MUCH_CLIPPED = 0.15
+"""Share of the fields at the light end that is much."""
 LEAST_SPREAD = 0.002
 """Half a level of 255: what rounding alone makes."""
 
@@ -59,6 +63,11 @@ def exchanged(fields: Fields, left_out: Mask, noise: float) -> float:
     light = float((smooth & (mean > high - AT_END)).sum()) / along
     if high - low < 2 * AT_END:
         dark = light = 0.0
+    # Bone burnt out in a file made too light is smooth and light like the open space of an inverted one. Where
+    # much is clipped there, it tells nothing, and the structure is that of the rest.
+    shown = mean < 1 - CLIPPED
+    if shown.mean() < 1 - MUCH_CLIPPED and shown.sum() >= 50:
+        mean, spread = mean[shown], spread[shown]
     lower = middle(spread[mean <= ranked(mean, QUARTER)])
     upper = middle(spread[mean >= ranked(mean, 100 - QUARTER)])
     ratio = float(np.log((upper + LEAST_SPREAD) / (lower + LEAST_SPREAD)))

@@ -137,3 +137,31 @@ def raw16(picture: np.ndarray) -> np.ndarray:
 
 def resized(picture: np.ndarray, width: int, height: int) -> np.ndarray:
     return shares(np.asarray(Image.fromarray(to8(picture)).resize((width, height), Image.Resampling.LANCZOS)))
+
+
+def scratched(picture: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """A thin light line over half of the long side, anywhere."""
+    rows, columns = picture.shape
+    length = 0.5 * max(picture.shape)
+    while True:
+        angle, x, y = rng.uniform(0, np.pi), rng.uniform(0.05, 0.95) * columns, rng.uniform(0.05, 0.95) * rows
+        to_x, to_y = x + length * np.cos(angle), y + length * np.sin(angle)
+        if 0.03 * columns < to_x < 0.97 * columns and 0.03 * rows < to_y < 0.97 * rows:
+            break
+    mask = Image.new("L", (columns, rows), 0)
+    ImageDraw.Draw(mask).line((x, y, to_x, to_y), fill=255, width=max(1, round(max(picture.shape) / 640)))
+    return np.clip(picture + 0.4 * shares(np.asarray(mask)), 0, 1)
+
+
+def doubled(picture: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """The region exposed twice, moved by a tenth: signals add up, grey is proportional to the optical depth."""
+    rows, columns = picture.shape
+    aside = (round(rows * rng.uniform(0.04, 0.1)), round(columns * rng.uniform(0.06, 0.14)))
+    other = np.roll(picture, aside, axis=(0, 1))
+    return np.clip(-np.log(100.0**-picture + 100.0**-other) / np.log(100.0) + 0.15, 0, 1)
+
+
+def burnt(picture: np.ndarray) -> np.ndarray:
+    """The middle burnt out to white, fading outwards, as an uneven window does."""
+    y, x = np.mgrid[-1 : 1 : picture.shape[0] * 1j, -1 : 1 : picture.shape[1] * 1j]
+    return np.clip(picture * 0.8 + 1.3 * np.exp(-3 * (x**2 + y**2)), 0, 1)

@@ -8,20 +8,10 @@ from __future__ import annotations
 
 import pytest
 
-from tests.imaging.accuracy import Tally, measured, report
+from tests.imaging.accuracy import GROSS, Tally, measured, report
 
 COUNT = 6
 OTHER_WAY = "dark area put on, other way round"
-GROSS = {
-    "collimator moved",
-    "light area put on",
-    "blurred by 7",
-    "darkened to 0.3",
-    "veiled by 0.6",
-    "contrast / 8",
-    "noise 0.1",
-    "even",
-}
 
 
 @pytest.fixture(scope="module")

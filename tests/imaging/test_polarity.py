@@ -87,3 +87,10 @@ def test_the_vote_changes_its_sign_with_the_greys(factor):
     assert find_unexposed(fields, 0.0, 0.025) == []
     assert exchanged(turned, nothing, 0.0) == pytest.approx(-exchanged(fields, nothing, 0.0), abs=0.05)
     assert exchanged(fields, nothing, 0.0) < 0
+
+
+@pytest.mark.parametrize("factor", [1.5, 1.8, 2.4])
+@pytest.mark.parametrize("seed", range(12))
+def test_a_file_made_much_too_light_is_not_called_inverted(seed, factor):
+    """Burnt-out bone along the border is light and smooth as the open space of an inverted file is."""
+    assert FindingCode.INVERTED not in codes(np.clip(mouth(seed) * factor, 0, 1))
