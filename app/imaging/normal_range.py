@@ -1,10 +1,11 @@
 """What is normal for one receptor, learned from what it delivered so far, and thresholds moved to fit.
 
 A receptor that always delivers a little more noise or softer edges than usual would be warned of for ever, and one
-that is much better than usual would have to lose a great deal before anything is said. After enough images the middle
-(median) and the usual scatter (median absolute deviation) of each measurement are known; both stay right although up
-to half of the images were faulty. 1.4826 times that deviation estimates the standard deviation of normal scatter:
-it is 1 / (the 75th percentile of the normal distribution), Rousseeuw and Croux, J Am Stat Assoc 88:1273 (1993).
+that is much better than usual would have to lose a great deal before anything is said. After enough images the
+middle (median) and the usual scatter (median absolute deviation) of each measurement are known; both stay right
+although up to half of the images were faulty. 1.4826 times that deviation estimates the standard deviation of
+normal scatter: it is 1 / (75th percentile of the normal distribution), Rousseeuw and Croux, J Am Stat Assoc 88:1273
+(1993).
 """
 
 from __future__ import annotations
@@ -29,8 +30,8 @@ its own norm."""
 LEARNED: Mapping[str, str] = MappingProxyType(
     {"blurred": "edge_width", "noisy": "noise_ratio", "low_contrast": "contrast"}
 )
-"""Codes whose thresholds follow the receptor, and the measurement that each looks at. How light an image is follows
-the exposure, not the receptor, and areas have no normal range."""
+"""Codes whose thresholds follow the receptor, and the measurement that each looks at. How light an image is
+follows the exposure, not the receptor, and areas have no normal range."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,8 +52,8 @@ def learn_normal(measurements: Iterable[Mapping[str, float]]) -> NormalRange | N
 
     Parameters
     ----------
-    measurements : of each past image of the receptor, as an inspection gives them. A measurement that an image lacks
-        is passed over; one that fewer than ``FEWEST_IMAGES`` images have is left out.
+    measurements : of each past image of the receptor, as an inspection gives them. A measurement that an image
+        lacks is passed over; one that fewer than ``FEWEST_IMAGES`` images have is left out.
     """
     values: dict[str, list[float]] = {}
     for each in measurements:

@@ -29,7 +29,7 @@ from app.imaging.simulator.picture import Picture, file_bytes
 from app.imaging.simulator.untidy import UNTIDY, untidied
 from tests.imaging import faults
 
-WIDTH = 640
+WIDTH = 420
 TEMPLATES = ("adult-18", "adult-20", "mixed-12", "bitewings-4", "primary-8", "edentulous-14")
 _AT_NOTE = {"text_strip": {Severity.NOTE}}
 """What is never more than a note."""
@@ -194,8 +194,8 @@ def as_data(count: int) -> dict[str, object]:
     """The measured accuracy for the pages that report it."""
     found, false = measured(count)
     return {
-        "about": "Measured on simulated radiographs with injected causes and on altered copies of them; real images "
-        "will differ. Intervals are Wilson's at 95 %. Repeat: python -m tests.imaging.accuracy N --write",
+        "about": "Measured on simulated radiographs with injected causes and on altered copies of them; real "
+        "images will differ. Intervals are Wilson's at 95 %. Repeat: python -m tests.imaging.accuracy N --write",
         "grade": "computed: tests/imaging/accuracy.py",
         "date": datetime.now(UTC).date().isoformat(),
         "patients_and_slots": count,
