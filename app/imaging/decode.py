@@ -140,11 +140,16 @@ def _kind_of(data: bytes) -> str:
     for offset, mark, kind in _SIGNATURES:
         if data[offset : offset + len(mark)] == mark:
             return f"this is {kind}, which is not read"
+    if (
+        data[:2] == b"\xff\xd8"
+        or data[:4] == b"\x89PNG"
+        or (data[:2] == b"BM" and b"\0" in data[:14])
+        or data[:4] in (b"II*\0", b"MM\0*")
+    ):
+        return "the file's header is damaged or cut short"
     head = data[:512]
     if all(byte in b"\t\n\r\f\x1b" or 32 <= byte < 127 or byte >= 128 for byte in head):
         return "this is text, not an image"
-    if data[:2] == b"\xff\xd8" or data[:4] == b"\x89PNG" or data[:2] == b"BM" or data[:4] in (b"II*\0", b"MM\0*"):
-        return "the file's header is damaged or cut short"
     return "this is not an image that can be read"
 
 

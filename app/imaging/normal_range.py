@@ -4,8 +4,8 @@ A receptor that always delivers a little more noise or softer edges than usual w
 that is much better than usual would have to lose a great deal before anything is said. After enough images the
 middle (median) and the usual scatter (median absolute deviation) of each measurement are known; both stay right
 although up to half of the images were faulty. 1.4826 times that deviation estimates the standard deviation of
-normal scatter: it is 1 / (75th percentile of the normal distribution), Rousseeuw and Croux, J Am Stat Assoc 88:1273
-(1993).
+normal scatter: it is 1 over the 75th percentile of the normal distribution (Rousseeuw and Croux, J Am Stat Assoc
+88, 1993, p. 1273).
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Every finding that the program can make is documented, with the thresholds it stands on; accuracy is on record."""
+"""Every finding that the program can make is documented, with the thresholds it stands on; so is its accuracy."""
 
 from __future__ import annotations
 
