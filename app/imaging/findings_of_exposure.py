@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from app.imaging.density import Density
 from app.imaging.finding import Finding, FindingCode, Severity, graded, sure
 from app.imaging.measured import Measured
 from app.imaging.sharpness import Sharpness
@@ -11,6 +12,12 @@ from app.imaging.thresholds import Thresholds
 
 MOVED = 1.6
 """Width of edges in one direction over the other from which the blur counts as movement along it."""
+BONE = (0.3, 0.5)
+"""Level of the lightest bone (95th percentile of tissue) of a toothless jaw exposed as it should be."""
+NO_TEETH = 1.9
+"""Lightest tissue over its median up to which nothing in it is dentine or enamel."""
+RIDGE_CONTRAST = 0.34
+"""Largest range of tissue of a jaw without teeth."""
 
 
 def exposure_findings(measured: Measured, limits: Thresholds) -> Iterator[Finding]:
@@ -22,6 +29,9 @@ def exposure_findings(measured: Measured, limits: Thresholds) -> Iterator[Findin
         dark = graded(density.darkness, limits["too_dark.warning"], limits["too_dark.fail"])
         light = graded(density.lightness, limits["too_light.warning"], limits["too_light.fail"])
         contrast = graded(density.contrast, limits["low_contrast.warning"], limits["low_contrast.fail"])
+        if _toothless(density):
+            dark = dark if density.darkness < limits["toothless.dark"] else None
+            contrast = contrast if density.contrast < limits["toothless.contrast"] else None
     if density.dark >= burned:
         dark = Severity.FAIL
     if density.light >= burned:
@@ -56,6 +66,19 @@ def exposure_findings(measured: Measured, limits: Thresholds) -> Iterator[Findin
             confidence=sure(density.contrast, limits["low_contrast.warning"], limits["low_contrast.fail"]),
             message=f"Low contrast: tissue spans only {density.contrast:.0%} of the grey range.",
         )
+
+
+def _toothless(density: Density) -> bool:
+    """Whether an image looks like a well-exposed jaw without teeth: dark and flat by nature.
+
+    Without enamel and dentine nothing is far lighter than the usual tissue. Overexposure lowers the middle more
+    than the light end, so that their ratio grows; and of a jaw exposed as it should be, the thick bone stays well
+    above the dark.
+    """
+    low, high = BONE
+    return (
+        low <= density.p95 <= high and density.p95 <= NO_TEETH * density.p50 and density.contrast <= RIDGE_CONTRAST
+    )
 
 
 def _flat(share: float, burned: float) -> float:

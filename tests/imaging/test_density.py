@@ -5,10 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from app.cli.simulate import usual_dentition
+from app.exchange.shared_data import builtin_templates
 from app.imaging.density import density_of
 from app.imaging.finding import FindingCode, Severity
 from app.imaging.findings import inspect_radiograph
 from app.imaging.planes import fields_of
+from app.imaging.simulator import SlotPose, TechniqueErrors, expose, grown_mouth
 from tests.imaging import faults
 from tests.imaging.pictures import as_radiograph, mouth
 
@@ -118,3 +121,24 @@ def test_noise_in_a_deep_file_is_blank_too():
     deep = (1000 + 12 * rng.standard_normal((400, 520))).astype(np.uint16)
 
     assert severity(deep, FindingCode.BLANK) is Severity.FAIL
+
+
+@pytest.mark.parametrize("slot", ["U-incisors", "UR-molar", "UL-premolar", "LR-canine", "L-incisors"])
+def test_a_toothless_jaw_exposed_as_it_should_be_is_neither_dark_nor_flat(slot):
+    template = builtin_templates()["edentulous-14"]
+    found = next(each for each in template.slots if each.id == slot)
+    mouth_ = grown_mouth(usual_dentition(template), 31)
+    said = inspect_radiograph(
+        as_radiograph(expose(SlotPose.of(found), mouth_, seed=5, errors=TechniqueErrors(), width=420).pixels)
+    ).findings
+
+    assert {each.code for each in said} & {FindingCode.TOO_DARK, FindingCode.LOW_CONTRAST} == set()
+
+
+def test_a_toothless_jaw_four_times_overexposed_is_dark():
+    template = builtin_templates()["edentulous-14"]
+    found = next(each for each in template.slots if each.id == "UR-molar")
+    errors = TechniqueErrors(exposure=4.0)
+    over = expose(SlotPose.of(found), grown_mouth(usual_dentition(template), 31), seed=5, errors=errors, width=420)
+
+    assert severity(over.pixels, FindingCode.TOO_DARK) is not None
