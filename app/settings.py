@@ -19,5 +19,6 @@ class Settings(BaseSettings):
     max_upload_bytes: int = Field(60_000_000, ge=1, description="largest image file taken, in bytes")
     max_request_bytes: int = Field(150_000_000, ge=1, description="largest request with images, in bytes")
     max_pixels: int = Field(100_000_000, ge=1, description="largest image taken, in pixels")
+    image_workers: int = Field(2, ge=0, le=64, description="processes that read image files; 0: the server itself")
     idle_minutes: int = Field(12 * 60, ge=1, description="minutes without a request after which a log-in ends")
     secure_cookies: bool = Field(False, description="send the log-in cookie over HTTPS only; set it behind HTTPS")

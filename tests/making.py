@@ -7,6 +7,7 @@ import io
 import numpy as np
 from PIL import Image
 
+from app.storage.findings import FindingRow
 from app.storage.series import ExposureRow, SeriesRow
 from app.work.load_images import load_image
 from app.work.start_series import start_series
@@ -50,3 +51,18 @@ def loaded(
     data = image_file(number, width=width, height=height)
     name = name or f"image-{number}.png"
     return load_image(practice.store, practice.assistant, series.id, data=data, name=name, slot=slot).exposure
+
+
+def a_finding(exposure_id: str, *, number: int = 1, code: str = "cone_cut", severity: str = "fail") -> FindingRow:
+    """A cone cut over the left third of an image of 80 x 60 pixels."""
+    return FindingRow(
+        exposure_id=exposure_id,
+        number=number,
+        code=code,
+        severity=severity,
+        score=0.33,
+        confidence=0.9,
+        message="Cone cut: the beam missed 33% of the image, behind a straight edge.",
+        box=[0, 0, 27, 60],
+        proposes=code if code in ("cone_cut", "blurred") else None,
+    )

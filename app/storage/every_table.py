@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from app.storage import (
+    findings,
     people,
     practice,
     series,
 )
 
-MODULES = (people, practice, series)
+MODULES = (findings, people, practice, series)

@@ -94,6 +94,7 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("POST", "/exposures/{exposure_id}/review"): CHAIRSIDE,
     ("POST", "/exposures/{exposure_id}/reopen"): CHAIRSIDE,
     ("POST", "/exposures/{exposure_id}/view"): CHAIRSIDE,
+    ("POST", "/findings/{finding_id}"): CHAIRSIDE,
     ("POST", "/series/{series_id}/retakes"): CHAIRSIDE,
     ("POST", "/retakes/{order_id}/withdraw"): CHAIRSIDE,
     ("POST", "/series/{series_id}/exemptions"): DENTISTS,

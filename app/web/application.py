@@ -10,6 +10,8 @@ from contextlib import asynccontextmanager
 from fastapi import APIRouter, Depends, FastAPI
 from fastapi.concurrency import run_in_threadpool
 
+from app.imaging.examine import Examiner, InThisProcess
+from app.imaging.workers import Workers
 from app.settings import Settings
 from app.storage.database import Store
 from app.web import api, pages
@@ -54,7 +56,13 @@ def create_application(settings: Settings) -> FastAPI:
         store = await run_in_threadpool(Store, settings.data_folder)
         await run_in_threadpool(store.migrate)
         application.state.store = store
+        # Workers start with the first file, and end with the server.
+        workers = Workers(settings.image_workers) if settings.image_workers else None
+        examiner: Examiner = workers or InThisProcess()
+        application.state.examiner = examiner
         yield
+        if workers is not None:
+            await run_in_threadpool(workers.close)
         store.close()
 
     application = FastAPI(

@@ -10,6 +10,7 @@ from fastapi.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
 
 from app.core.numbering import Numbering
+from app.imaging.examine import Examiner
 from app.settings import Settings
 from app.storage.database import Store
 from app.storage.practice_scope import PracticeScope
@@ -30,6 +31,12 @@ def settings_of(request: Request) -> Settings:
     """The settings of this server."""
     settings: Settings = request.app.state.settings
     return settings
+
+
+def examiner_of(request: Request) -> Examiner:
+    """Who decodes and measures image files for this server."""
+    examiner: Examiner = request.app.state.examiner
+    return examiner
 
 
 def session_cookie(settings: Settings) -> str:
@@ -66,6 +73,7 @@ def current_login(request: Request) -> LoggedIn:
 
 Login = Annotated[LoggedIn, Depends(current_login)]
 StoreDep = Annotated[Store, Depends(store_of)]
+ExaminerDep = Annotated[Examiner, Depends(examiner_of)]
 SettingsDep = Annotated[Settings, Depends(settings_of)]
 
 

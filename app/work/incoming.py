@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from datetime import datetime
 
 from app.core.errors import FullcountError, InputError
 from app.storage.series import ExposureRow
@@ -11,6 +12,10 @@ from app.storage.series import ExposureRow
 
 class AlreadyHere(FullcountError):
     """The same file is an image of this series already."""
+
+
+class SameRadiographHere(AlreadyHere):
+    """Another file of a radiograph of this series; if it is really another exposure, a person says so."""
 
 
 class SameFileElsewhere(FullcountError):
@@ -50,13 +55,16 @@ class IncomingFile:
     Parameters
     ----------
     slot : where it belongs; None leaves it unassigned
-    sure : a person has confirmed that the same file in another series belongs here too
+    sure : a person has confirmed that the same file or radiograph in another place belongs here too
+    taken_at, receptor_id : of this file, where they differ from those of the batch
     """
 
     data: bytes
     name: str
     slot: str | None = None
     sure: bool = False
+    taken_at: datetime | None = None
+    receptor_id: str | None = None
 
 
 def shown_name(name: str) -> str:

@@ -8,17 +8,20 @@ from datetime import datetime
 from sqlmodel import col
 
 from app.core.errors import FullcountError, InputError
-from app.imaging.decode import Radiograph
+from app.imaging.examine import Examined
 from app.storage.people import Patient
 from app.storage.practice_scope import PracticeScope
 from app.storage.series import ExposureRow, ImageRow, SeriesRow
 from app.work.assign import orientation_warning
 from app.work.audit_series import exposures_of, frozen_template
+from app.work.copies import TURNED, Copy
+from app.work.findings import record_findings, record_measure
 from app.work.incoming import (
     AlreadyHere,
     IncomingFile,
     LoadedImage,
     SameFileElsewhere,
+    SameRadiographHere,
     TubeSettings,
     shown_name,
 )
@@ -37,14 +40,22 @@ class RecordingDesk:
         self.waiting = set(self.ordered)
         kept = scope.select(ImageRow).where(col(ImageRow.sha256).in_(sha256s))
         self.images = {image.sha256: image for image in scope.all(kept)}
-        self.new: list[ExposureRow] = []
+        self.new: list[tuple[ExposureRow, Examined]] = []
+        self.unmeasured: list[tuple[ImageRow, Examined]] = []
 
-    def refusal(self, file: IncomingFile, sha256: str) -> FullcountError | None:
-        """Why the file cannot be recorded, if it cannot."""
+    def refusal(self, file: IncomingFile, sha256: str, copy: Copy | None = None) -> FullcountError | None:
+        """Why the file cannot be recorded, if it cannot.
+
+        Parameters
+        ----------
+        copy : the image of the practice that it is a copy of, where one was found
+        """
         try:
             if file.slot is not None:
                 self._check_slot(file.slot)
             self._refuse_twins(sha256, sure=file.sure)
+            if copy is not None and not file.sure:
+                self._refuse_copy(copy)
         except FullcountError as error:
             return error
         return None
@@ -67,15 +78,30 @@ class RecordingDesk:
             raise AlreadyHere(
                 f"this file is already image {here[0].position} of this series, {_where(self.row, here[0])}"
             )
-        with self.scope.session.no_autoflush:
-            twins = self.scope.all(self.scope.select(ExposureRow).where(ExposureRow.image_id == image.id))
+        twins = self._exposures_of_image(image.id)
         if twins and not sure:
             raise SameFileElsewhere(_elsewhere(self.scope, self.row, twins))
+
+    def _refuse_copy(self, copy: Copy) -> None:
+        said = TURNED.get(copy.transform, copy.transform.replace("-", " "))
+        here = [each for each in self.exposures if each.image_id == copy.image_id]
+        if here:
+            raise SameRadiographHere(
+                f"this is the radiograph of image {here[0].position} of this series, {said}. "
+                "Leave it out; load it only if it really is another exposure"
+            )
+        twins = self._exposures_of_image(copy.image_id)
+        if twins:
+            raise SameFileElsewhere(_elsewhere(self.scope, self.row, twins, said))
+
+    def _exposures_of_image(self, image_id: str) -> Sequence[ExposureRow]:
+        with self.scope.session.no_autoflush:
+            return self.scope.all(self.scope.select(ExposureRow).where(ExposureRow.image_id == image_id))
 
     def record(
         self,
         file: IncomingFile,
-        radiograph: Radiograph,
+        radiograph: Examined,
         *,
         operator_id: str,
         receptor_id: str | None,
@@ -97,6 +123,7 @@ class RecordingDesk:
                 at_once=False,
             )
             self.images[radiograph.sha256] = image
+            self.unmeasured.append((image, radiograph))
         exposure = ExposureRow(
             series_id=self.row.id,
             position=max((each.position for each in self.exposures), default=0) + 1,
@@ -112,7 +139,7 @@ class RecordingDesk:
             taken_at=taken_at,
         )
         self.exposures.append(exposure)
-        self.new.append(exposure)
+        self.new.append((exposure, radiograph))
         self.waiting.discard(file.slot or "")
         return LoadedImage(
             exposure=exposure,
@@ -124,16 +151,19 @@ class RecordingDesk:
     def write(self) -> None:
         """Record what lies on the desk: images first, then the exposures that name them, then their orders."""
         self.scope.session.flush()
-        for exposure in self.new:
+        for image, examined in self.unmeasured:
+            record_measure(self.scope, image, examined)
+        for exposure, _ in self.new:
             self.scope.add(exposure, at_once=False)
         self.scope.session.flush()
-        for exposure in self.new:
+        for exposure, examined in self.new:
+            record_findings(self.scope, exposure, examined.inspection.findings)
             if exposure.slot in self.ordered:
                 link_to_order(self.scope, self.row, exposure)
         self.row.version += len(self.new)
         self.scope.session.add(self.row)
 
-    def _notes(self, slot: str | None, radiograph: Radiograph) -> tuple[str, ...]:
+    def _notes(self, slot: str | None, radiograph: Examined) -> tuple[str, ...]:
         notes = list(radiograph.notes)
         if slot is not None:
             warning = orientation_warning(radiograph.width, radiograph.height, self.template.slot(slot))
@@ -151,15 +181,16 @@ def _where(row: SeriesRow, exposure: ExposureRow) -> str:
     return f"in {title}. One exposure cannot fill two slots; move it if it belongs elsewhere"
 
 
-def _elsewhere(scope: PracticeScope, row: SeriesRow, twins: Sequence[ExposureRow]) -> str:
+def _elsewhere(scope: PracticeScope, row: SeriesRow, twins: Sequence[ExposureRow], said: str = "") -> str:
+    what = f"this radiograph, {said}," if said else "this file"
     other = scope.get(SeriesRow, twins[0].series_id, "series")
     if other.patient_id == row.patient_id:
         return (
-            f"this file is already an image of this patient's series of {other.started_on.isoformat()}. "
+            f"{what} is already an image of this patient's series of {other.started_on.isoformat()}. "
             "Load it here only if it really belongs to this series"
         )
     patient = scope.get(Patient, other.patient_id, "patient")
     return (
-        f"STOP: this file is already an image of another patient, chart {patient.chart_number}. "
+        f"STOP: {what} is already an image of another patient, chart {patient.chart_number}. "
         "Check whose radiograph this is. Load it here only if you are sure"
     )

@@ -6,6 +6,7 @@
 
 import { send } from "./asking.js";
 import { say } from "./announce.js";
+import { startFindings } from "./review-findings.js";
 import { startPicture } from "./review-picture.js";
 
 const KEYS = "fullcount-single-keys";
@@ -13,8 +14,8 @@ const KEYS = "fullcount-single-keys";
 export function start(review) {
   const picture = startPicture(review, keepView(review));
   const form = review.querySelector(".verdict-form");
-  if (form) startFaults(form);
-  startKeys(review, picture);
+  const fill = form ? startFaults(form) : () => {};
+  startKeys(review, picture, startFindings(review, fill));
   // The person came here to review: keys work at once, unless a mistake has taken the focus.
   if (document.activeElement === document.body && !document.querySelector(".mend")) {
     review.querySelector(".lightbox").focus({ preventScroll: true });
@@ -90,6 +91,15 @@ function startFaults(form) {
     if (asking) say("Not shown. Choose why.");
     else say(lost ? `${lost} not shown` : "all shown");
   }
+  // Marks targets as lost to a fault: those that are shown (from ""), or lost to another (from its code).
+  return (named, from, to) => {
+    for (const target of named) {
+      const select = form.querySelector(`select[name="code:${target}"]`);
+      if (select && select.value === from) select.value = to;
+    }
+    active = chips.find((chip) => chip.value === to) ?? active;
+    settle();
+  };
 }
 
 // Keeps the view a moment after the last change; nothing waits for it.
@@ -116,7 +126,7 @@ function keepView(review) {
   };
 }
 
-function startKeys(review, picture) {
+function startKeys(review, picture, findings) {
   const box = review.querySelector("#keys-on");
   box.closest("[data-keys]").hidden = false;
   box.checked = localStorage.getItem(KEYS) !== "off";
@@ -134,6 +144,7 @@ function startKeys(review, picture) {
     "=": () => picture.zoom(1.25),
     "-": () => picture.zoom(0.8),
     0: () => picture.reset(),
+    ...findings,
   };
   review.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey) return;

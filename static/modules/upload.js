@@ -130,7 +130,7 @@ export function start(form) {
     item.className = `file-${result.outcome}`;
     item.querySelector("progress")?.remove();
     item.querySelector("span").textContent = result.message;
-    if (result.outcome !== "elsewhere") return;
+    if (!result.asks) return;
     say(result.message);
     const yes = document.createElement("button");
     yes.type = "button";

@@ -55,8 +55,8 @@ def test_a_refusal_comes_over_as_it_was_said(workers: Workers) -> None:
 
 
 def test_a_file_that_needs_too_much_memory_is_refused_and_the_others_go_on() -> None:
-    pool = Workers(2, memory_bytes=800_000_000)
-    large = Image.fromarray(np.random.default_rng(1).integers(0, 255, (12_000, 12_000), dtype=np.uint8))
+    pool = Workers(2, memory_bytes=900_000_000)
+    large = Image.fromarray(np.random.default_rng(1).integers(0, 255, (16_000, 16_000), dtype=np.uint8))
     out = io.BytesIO()
     large.save(out, "BMP")
     try:

@@ -22,8 +22,10 @@ from app.work import (
     charts,
     close,
     exempt,
+    findings,
     patients,
     practice,
+    receptor_thresholds,
     retakes,
     review,
     series_lists,
@@ -32,7 +34,7 @@ from app.work import (
 from app.work.actor import Actor
 from app.work.load_images import load_image
 from app.work.start_series import open_series, start_series
-from tests.making import a_series, image_file, loaded
+from tests.making import a_finding, a_series, image_file, loaded
 from tests.people import TODAY, Practice, a_patient, founded, hash_lightly
 
 
@@ -48,6 +50,7 @@ class Theirs:
     template: str
     room: str
     receptor: str
+    finding: str
 
     @property
     def stranger(self) -> Actor:
@@ -75,7 +78,10 @@ def theirs(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Theirs]:
                 reason="unwell",
             )
             receptor = practice.add_receptor(scope, doctor, name="Plate 7", kind="phosphor_plate", size="2")
-        yield Theirs(heron, patient.id, series.id, exposure.id, order.id, template.key, room.id, receptor.id)
+            finding = scope.add(a_finding(exposure.id, number=99))
+        yield Theirs(
+            heron, patient.id, series.id, exposure.id, order.id, template.key, room.id, receptor.id, finding.id
+        )
         heron.store.close()
 
 
@@ -132,6 +138,11 @@ REACHING: dict[str, Callable[[PracticeScope, Theirs], object]] = {
     "take_exemption_back": lambda scope, t: exempt.take_exemption_back(
         scope, t.stranger, t.series, target="apex:48:D"
     ),
+    "decide_finding": lambda scope, t: findings.decide_finding(scope, t.stranger, t.finding, "dismissed"),
+    "set_threshold": lambda scope, t: receptor_thresholds.set_threshold(
+        scope, t.stranger, t.receptor, name="blurred.warning", value="3", reason="x"
+    ),
+    "normal_range_of": lambda scope, t: receptor_thresholds.normal_range_of(scope, t.stranger, t.receptor),
     "close_series": lambda scope, t: close.close_series(
         scope, t.stranger, t.series, dentist_id=t.stranger.staff_id, reason="x"
     ),
@@ -189,10 +200,12 @@ def test_what_belongs_to_the_other_practice_is_not_there(theirs: Theirs, reachin
 def test_every_use_case_that_takes_an_id_is_asked() -> None:
     """A use case added later must be added to the table above."""
     ids = {"patient_id", "series_id", "exposure_id", "order_id", "key", "template_key", "staff_id", "row_id"}
+    ids |= {"finding_id", "receptor_id"}
     rooms = (accounts, assign, audit_series, charts, close, patients, practice, retakes, review)
-    rooms += (series_lists, templates)
+    rooms += (findings, receptor_thresholds, series_lists, templates)
     asked = {words.split()[0].rstrip(",") for words in REACHING}
     listing = {"exposures_of", "orders_of", "series_of_patient", "sign_off_of", "template_of"}
+    listing |= {"set_thresholds_of", "thresholds_for"}
 
     for room in rooms:
         for name, function in inspect.getmembers(room, inspect.isfunction):
@@ -211,6 +224,8 @@ def test_lists_hold_nothing_of_the_other_practice(theirs: Theirs) -> None:
         assert audit_series.exposures_of(scope, theirs.series) == []
         assert retakes.orders_of(scope, theirs.series) == []
         assert close.sign_off_of(scope, theirs.series) is None
+        assert findings.findings_of(scope, [theirs.exposure]) == {}
+        assert receptor_thresholds.set_thresholds_of(scope, theirs.receptor) == []
         assert templates.own_templates(scope) == []
         assert set(templates.choosable_templates(scope)) == set(builtin_templates())
 

@@ -17,7 +17,7 @@ from tests.web.client import PageClient, running
 @pytest.fixture
 def application(practice: Practice, tmp_path: Path) -> FastAPI:
     """The application, not yet started."""
-    return create_application(Settings(data_folder=tmp_path / "data"))
+    return create_application(Settings(data_folder=tmp_path / "data", image_workers=0))
 
 
 @pytest.fixture

@@ -20,10 +20,12 @@ from app.work import (
     charts,
     close,
     exempt,
+    findings,
     incoming,
     load_images,
     patients,
     practice,
+    receptor_thresholds,
     retakes,
     review,
     series_lists,
@@ -31,11 +33,11 @@ from app.work import (
     templates,
 )
 from app.work.actor import CHAIRSIDE, DENTISTS, EVERYBODY, Actor, NotAllowed, Role
-from tests.making import a_series, image_file, loaded
+from tests.making import a_finding, a_series, image_file, loaded
 from tests.people import TODAY, Practice, a_patient, founded, hash_lightly
 
 ROOMS = (accounts, assign, audit_series, charts, close, exempt, load_images, patients, practice, retakes, review)
-ROOMS += (series_lists, start_series, templates)
+ROOMS += (findings, receptor_thresholds, series_lists, start_series, templates)
 
 
 @dataclass(frozen=True)
@@ -50,6 +52,8 @@ class Stage:
     order: str
     template: str
     room: str
+    finding: str
+    receptor: str
 
 
 @pytest.fixture(scope="module")
@@ -65,7 +69,11 @@ def stage(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Stage]:
             order = retakes.order_retake(scope, doctor, series.id, slot="UL-molar", authorised_by=doctor.staff_id)
             own = templates.copy_template(scope, doctor, "adult-18", "Ours")
             room = practice.add_room(scope, doctor, "Garden")
-        yield Stage(made, patient, series.id, bare.id, exposure.id, order.id, own.key, room.id)
+            receptor = practice.add_receptor(scope, doctor, name="Plate 7", kind="film", size="2")
+            finding = scope.add(a_finding(exposure.id, number=99))
+        yield Stage(
+            made, patient, series.id, bare.id, exposure.id, order.id, own.key, room.id, finding.id, receptor.id
+        )
         made.store.close()
 
 
@@ -128,6 +136,24 @@ USE_CASES: dict[str, tuple[frozenset[Role], Call]] = {
             exempt.exempt_target(scope, on.practice.dentist, on.series, target="crown:48", reason="impacted"),
             exempt.take_exemption_back(scope, actor, on.series, target="crown:48"),
         ),
+    ),
+    "decide_finding": (
+        CHAIRSIDE,
+        lambda scope, actor, on: findings.decide_finding(scope, actor, on.finding, "dismissed"),
+    ),
+    "agreement_of_findings": (
+        CHAIRSIDE,
+        lambda scope, actor, on: findings.agreement_of_findings(scope, actor),
+    ),
+    "set_threshold": (
+        DENTISTS,
+        lambda scope, actor, on: receptor_thresholds.set_threshold(
+            scope, actor, on.receptor, name="blurred.warning", value="3", reason="softer plate"
+        ),
+    ),
+    "normal_range_of": (
+        CHAIRSIDE,
+        lambda scope, actor, on: receptor_thresholds.normal_range_of(scope, actor, on.receptor),
     ),
     "close_series": (
         CHAIRSIDE,

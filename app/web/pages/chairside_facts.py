@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from app.core.numbering import Numbering
 from app.core.series import Series
 from app.core.templates import Template
+from app.storage.findings import FindingRow
 from app.storage.people import Patient, Staff
 from app.storage.practice_scope import PracticeScope
 from app.storage.series import ExposureRow, ImageRow, RetakeOrder, SeriesRow, SignOff
@@ -15,6 +16,7 @@ from app.work.actor import Role
 from app.work.assign import images_of
 from app.work.audit_series import AuditedSeries, audit_of
 from app.work.close import sign_off_of
+from app.work.findings import findings_of
 from app.work.retakes import orders_of
 
 
@@ -27,6 +29,7 @@ class SeriesFacts:
     images : by their own ids
     staff : everybody who ever worked here, by id
     orders : retakes that wait for their exposure
+    findings : of each exposure by its id, worst first
     """
 
     audited: AuditedSeries
@@ -35,6 +38,7 @@ class SeriesFacts:
     staff: Mapping[str, Staff]
     orders: Sequence[RetakeOrder]
     sign_off: SignOff | None
+    findings: Mapping[str, Sequence[FindingRow]]
 
     @property
     def row(self) -> SeriesRow:
@@ -121,6 +125,7 @@ def series_facts(scope: PracticeScope, series_id: str, numbering: Numbering) -> 
         staff={each.id: each for each in scope.all(scope.select(Staff))},
         orders=orders_of(scope, series_id),
         sign_off=sign_off_of(scope, series_id),
+        findings=findings_of(scope, [each.id for each in audited.exposures]),
     )
 
 

@@ -19,6 +19,7 @@ class FileResult:
     ----------
     outcome : ``taken``; ``already`` an image of this series; ``elsewhere``: asks whether somebody is sure;
         ``refused``
+    asks : whether a person may say that they are sure
     """
 
     name: str
@@ -26,3 +27,4 @@ class FileResult:
     message: str
     exposure: str = ""
     slot: str = ""
+    asks: bool = False

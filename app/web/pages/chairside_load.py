@@ -8,14 +8,30 @@ from fastapi.responses import JSONResponse, Response
 from app.core.errors import FullcountError, InputError
 from app.imaging.decode import ImageLimits
 from app.imaging.errors import ImageRefused
-from app.web.dependencies import CurrentActor, Posted, SettingsDep, ShownNumbering, StoreDep
+from app.web.dependencies import (
+    CurrentActor,
+    ExaminerDep,
+    Posted,
+    PostedForm,
+    SettingsDep,
+    ShownNumbering,
+    StoreDep,
+)
 from app.web.errors import wants_json
 from app.web.notes import go_to
 from app.web.pages.chairside_board import board_of
 from app.web.pages.chairside_facts import series_facts
 from app.web.pages.chairside_files import STATUS, FileResult
 from app.web.rendering import FieldError, render
-from app.work.incoming import AlreadyHere, IncomingFile, LoadedImage, SameFileElsewhere, shown_name
+from app.work.incoming import (
+    AlreadyHere,
+    IncomingFile,
+    LoadedImage,
+    SameFileElsewhere,
+    SameRadiographHere,
+    TubeSettings,
+    shown_name,
+)
 from app.work.load_images import load_images as record_files
 from app.work.start_series import open_series
 
@@ -28,6 +44,7 @@ def load_images(
     series_id: str,
     store: StoreDep,
     settings: SettingsDep,
+    examiner: ExaminerDep,
     actor: CurrentActor,
     numbering: ShownNumbering,
     form: Posted,
@@ -51,7 +68,16 @@ def load_images(
         for each in files
     ]
     limits = ImageLimits(max_bytes=settings.max_upload_bytes, max_pixels=settings.max_pixels)
-    outcomes = record_files(store, actor, series_id, incoming, limits=limits)
+    outcomes = record_files(
+        store,
+        actor,
+        series_id,
+        incoming,
+        limits=limits,
+        receptor_id=form.text("receptor"),
+        tube=_tube(form),
+        examiner=examiner,
+    )
     results = [_result(file.name, outcome) for file, outcome in zip(incoming, outcomes, strict=True)]
     if wants_json(request):
         status = STATUS[results[0].outcome] if len(results) == 1 else 200
@@ -70,11 +96,29 @@ def load_images(
     return render(request, "pages/chairside_series.html", board, status=422)
 
 
+def _tube(form: PostedForm) -> TubeSettings:
+    """How the tube was set, as far as it was written down."""
+    return TubeSettings(
+        kv=_number(form, "tube_kv"), ma=_number(form, "tube_ma"), seconds=_number(form, "exposure_seconds")
+    )
+
+
+def _number(form: PostedForm, name: str) -> float | None:
+    text = form.text(name).strip()
+    if not text:
+        return None
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        raise InputError(name, f'"{text}" is no number. Write a number above 0, or leave it open') from None
+
+
 def _result(name: str, outcome: LoadedImage | FullcountError) -> FileResult:
     if isinstance(outcome, AlreadyHere):
-        return FileResult(name=name, outcome="already", message=_sentence(outcome))
+        again = isinstance(outcome, SameRadiographHere)
+        return FileResult(name=name, outcome="already", message=_sentence(outcome), asks=again)
     if isinstance(outcome, SameFileElsewhere):
-        return FileResult(name=name, outcome="elsewhere", message=_sentence(outcome))
+        return FileResult(name=name, outcome="elsewhere", message=_sentence(outcome), asks=True)
     if isinstance(outcome, ImageRefused):
         return FileResult(name=name, outcome="refused", message=f"{outcome.what}. {outcome.mend}.")
     if isinstance(outcome, FullcountError):

@@ -15,6 +15,7 @@ from app.core.templates import RECEPTOR_SIZES_MM, Slot
 from app.storage.series import ExposureRow
 from app.web.pages.chairside_chart import fault_name
 from app.web.pages.chairside_facts import SeriesFacts
+from app.web.pages.chairside_findings import finding_sign
 
 SIGNS = {
     "good": "shows all it should",
@@ -36,6 +37,7 @@ class Film:
     src, full : addresses of the small picture and of the whole one
     turns : quarter turns clockwise
     faults : its shortfalls in words, empty where it has none
+    found : what the program found and nobody has decided on, in words; empty where there is nothing
     """
 
     id: str
@@ -52,6 +54,7 @@ class Film:
     mirrored: bool
     inverted: bool
     faults: str
+    found: str
     slot: str | None
 
     @property
@@ -128,13 +131,16 @@ def film_of(facts: SeriesFacts, row: ExposureRow) -> Film:
     image = facts.images[row.image_id]
     sign = sign_of(row)
     faults = ", ".join(dict.fromkeys(fault_name(each["code"]) for each in row.shortfalls)) if row.reviewed else ""
+    found = finding_sign(facts, row) if facts.is_open else ""
     return Film(
         id=row.id,
         position=row.position,
         name=facts.image_name(row),
         file_name=row.original_name,
         sign=sign,
-        sign_words=SIGNS[sign] + (f": {faults}" if faults else ""),
+        sign_words=SIGNS[sign]
+        + (f": {faults}" if faults else "")
+        + (f"; the program sees: {found}" if found else ""),
         src=f"/images/{image.sha256}?side=320",
         full=f"/images/{image.sha256}",
         width=image.width,
@@ -143,6 +149,7 @@ def film_of(facts: SeriesFacts, row: ExposureRow) -> Film:
         mirrored=bool(row.view.get("mirrored", False)),
         inverted=bool(row.view.get("inverted", False)),
         faults=faults,
+        found=found,
         slot=row.slot,
     )
 

@@ -15,6 +15,7 @@ from app.exchange.shared_data import projections, technique_errors
 from app.storage.series import ExposureRow
 from app.web.pages.chairside_board import Strip, strip_of
 from app.web.pages.chairside_facts import SeriesFacts
+from app.web.pages.chairside_findings import FindingLine, decided_codes, finding_lines
 from app.web.pages.chairside_mount import Film, film_of
 from app.web.rendering import FieldError, View
 
@@ -106,6 +107,7 @@ class ReviewView(View):
     also: tuple[AlsoChoice, ...]
     acceptable: tuple[str, ...]
     films: tuple[Film, ...]
+    findings: tuple[FindingLine, ...]
     before: str
     after: str
     is_open: bool
@@ -119,6 +121,8 @@ def review_view(facts: SeriesFacts, row: ExposureRow, errors: tuple[FieldError, 
     slot = facts.template.slot(row.slot) if row.slot is not None else None
     technique = projections().get(slot.projection or "") if slot is not None else None
     codes = _codes(facts, row)
+    for target, code in decided_codes(facts, row).items():
+        codes.setdefault(target, code)
     return ReviewView(
         heading=film.name,
         errors=errors,
@@ -132,6 +136,7 @@ def review_view(facts: SeriesFacts, row: ExposureRow, errors: tuple[FieldError, 
         also=tuple(_also(facts, row)),
         acceptable=technique.acceptable if technique is not None else (),
         films=tuple(film_of(facts, each) for each in in_order),
+        findings=finding_lines(facts, row),
         before=f"/exposures/{in_order[here - 1].id}/review" if here > 0 else "",
         after=f"/exposures/{in_order[here + 1].id}/review" if here + 1 < len(in_order) else "",
         is_open=facts.is_open and row.set_aside_reason is None and row.slot is not None,
