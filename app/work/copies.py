@@ -97,7 +97,7 @@ def candidates(scope: PracticeScope, sketch: Sketch, first: Iterable[str] = ()) 
             .where(table.practice_id == scope.practice_id, col(table.signature).in_(near[start : start + 500]))
             .where(col(table.comparable).is_(True))
         )
-        found += scope.session.execute(query).tuples().all()
+        found += [(one, two, three) for one, two, three in scope.session.execute(query)]
     agreement = _agreement(sketch, [coarse for _, _, coarse in found])
     own = set(first)
     order = sorted(range(len(found)), key=lambda n: (found[n][0] not in own, -agreement[n]))

@@ -98,6 +98,10 @@ export function start(form) {
     body.set("files", file);
     if (slot) body.set("slot", slot);
     if (sure) body.set("sure", "yes");
+    for (const name of ["receptor", "tube_kv", "tube_ma", "exposure_seconds"]) {
+      const field = form.elements.namedItem(name);
+      if (field?.value) body.set(name, field.value);
+    }
     const request = new XMLHttpRequest();
     request.open("POST", form.getAttribute("action"));
     request.setRequestHeader("Accept", "application/json");

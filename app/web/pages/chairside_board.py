@@ -116,6 +116,9 @@ class Board(View):
     lit: str
     wanted_slot: str
     slot_choices: tuple[tuple[str, str], ...]
+    receptors: tuple[tuple[str, str], ...]
+    receptor_now: str
+    found: tuple[Film, ...]
     dentists: tuple[tuple[str, str], ...]
     usual_dentist: str
     reasons: tuple[tuple[str, str], ...]
@@ -234,6 +237,9 @@ def board_of(
         slot_choices=tuple(
             (cell.slot, cell.title) for row in mount_of(facts).rows for cell in row.cells if cell.takes_file
         ),
+        receptors=tuple((each.id, each.name) for each in facts.receptors),
+        receptor_now=facts.receptor_at_hand,
+        found=tuple(film for film in (film_of(facts, each) for each in facts.counted) if film.found),
         dentists=tuple(facts.dentists()),
         usual_dentist=facts.usual_dentist(actor_id),
         reasons=reason_choices(),

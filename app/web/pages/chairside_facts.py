@@ -10,6 +10,7 @@ from app.core.series import Series
 from app.core.templates import Template
 from app.storage.findings import FindingRow
 from app.storage.people import Patient, Staff
+from app.storage.practice import Receptor
 from app.storage.practice_scope import PracticeScope
 from app.storage.series import ExposureRow, ImageRow, RetakeOrder, SeriesRow, SignOff
 from app.work.actor import Role
@@ -17,6 +18,7 @@ from app.work.assign import images_of
 from app.work.audit_series import AuditedSeries, audit_of
 from app.work.close import sign_off_of
 from app.work.findings import findings_of
+from app.work.receptor_at_hand import receptor_at_hand, receptors_in_use
 from app.work.retakes import orders_of
 
 
@@ -30,6 +32,7 @@ class SeriesFacts:
     staff : everybody who ever worked here, by id
     orders : retakes that wait for their exposure
     findings : of each exposure by its id, worst first
+    receptors, receptor_at_hand : those that may be chosen, and the id of the one proposed
     """
 
     audited: AuditedSeries
@@ -39,6 +42,8 @@ class SeriesFacts:
     orders: Sequence[RetakeOrder]
     sign_off: SignOff | None
     findings: Mapping[str, Sequence[FindingRow]]
+    receptors: Sequence[Receptor]
+    receptor_at_hand: str
 
     @property
     def row(self) -> SeriesRow:
@@ -125,6 +130,8 @@ def series_facts(scope: PracticeScope, series_id: str, numbering: Numbering) -> 
         staff={each.id: each for each in scope.all(scope.select(Staff))},
         orders=orders_of(scope, series_id),
         sign_off=sign_off_of(scope, series_id),
+        receptors=receptors_in_use(scope),
+        receptor_at_hand=receptor_at_hand(scope, audited.row, audited.exposures),
         findings=findings_of(scope, [each.id for each in audited.exposures]),
     )
 
