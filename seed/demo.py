@@ -11,10 +11,13 @@ from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from random import Random
 
+from app.core.errors import FullcountError
 from app.core.exposures import Shortfall
 from app.core.reading import Reading
 from app.core.targets import Target
 from app.core.templates import Slot, Template
+from app.imaging.examine import Examiner
+from app.imaging.workers import Workers
 from app.storage.database import Store
 from app.storage.people import Patient
 from app.storage.series import SeriesRow
@@ -24,13 +27,15 @@ from app.work.assign import keep_assignment, propose_assignment
 from app.work.audit_series import audit_of, frozen_template
 from app.work.charts import read_chart
 from app.work.close import close_series
-from app.work.load_images import load_image
+from app.work.incoming import IncomingFile
+from app.work.load_images import load_images
 from app.work.patients import register_patient, save_chart
 from app.work.practice import add_receptor, add_room
 from app.work.retakes import order_retake
 from app.work.review import review_exposure
 from app.work.start_series import start_series
 from seed.charts import chart_at
+from seed.decisions import decide_findings
 from seed.faults import faults_of
 from seed.people import DEMO_PASSWORD, PRACTICE_NAME, RECEPTORS, ROOMS, STAFF, InventedPatient, patients
 from seed.pictures import Request, picture_of, request_for
@@ -71,17 +76,20 @@ def build(
     picture : makes the file of each image
     """
     store = Store(folder, durable=False)
+    workers = Workers()
     try:
         store.migrate()
-        _Builder(store, today or date.today(), picture).build(patient_count)
+        _Builder(store, today or date.today(), picture, workers).build(patient_count)
     finally:
+        workers.close()
         store.close()
     return log_ins()
 
 
 class _Builder:
-    def __init__(self, store: Store, today: date, picture: Callable[[Request], bytes]) -> None:
+    def __init__(self, store: Store, today: date, picture: Callable[[Request], bytes], examiner: Examiner) -> None:
         self.store = store
+        self.examiner = examiner
         self.picture = picture
         self.width = EARLIER_WIDTH_PX
         self.mouths: dict[str, int] = {}
@@ -100,6 +108,7 @@ class _Builder:
         for number, (person, row) in enumerate(rows):
             self._history(number, person, row)
         self._under_way([row for person, row in rows if person.birth_date.year < self.today.year - 20])
+        decide_findings(self.store, self.actors[STAFF[0].login])
 
     def _practice(self) -> None:
         first, *others = STAFF
@@ -188,12 +197,13 @@ class _Builder:
         template = frozen_template(series)
         faults: dict[str, tuple[Shortfall, ...]] = {}
         promises = self._promises(series)
+        files: list[IncomingFile] = []
         for number, slot in enumerate(template.required_slots):
             promised = promises[slot.id]
             faults[slot.id] = faults_of(slot, promised, self.skill[operator], self.random)
-            self._load(
-                series, slot, faults[slot.id], operator, begun + timedelta(seconds=40 * number), slot_id=None
-            )
+            moment = begun + timedelta(seconds=40 * number)
+            files.append(self._file(series, slot, faults[slot.id], moment, slot_id=None))
+        self._load(series, files, operator)
         if not assign:
             return
         actor = self.actors[operator]
@@ -214,22 +224,28 @@ class _Builder:
             slot.id: reading.in_order(reading.promised(slot.id)) for slot in frozen_template(series).required_slots
         }
 
-    def _load(
+    def _load(self, series: SeriesRow, files: list[IncomingFile], operator: str) -> list[str]:
+        """Load files together, on all cores; ids of their exposures."""
+        outcomes = load_images(self.store, self.actors[operator], series.id, files, examiner=self.examiner)
+        ids: list[str] = []
+        for each in outcomes:
+            if isinstance(each, FullcountError):
+                raise each
+            ids.append(each.exposure.id)
+        return ids
+
+    def _file(
         self,
         series: SeriesRow,
         slot: Slot,
         faults: tuple[Shortfall, ...],
-        operator: str,
         taken_at: datetime,
         *,
         slot_id: str | None,
-    ) -> str:
+    ) -> IncomingFile:
         self.pictures += 1
         size = slot.receptor.size if slot.receptor is not None else 2
-        loaded = load_image(
-            self.store,
-            self.actors[operator],
-            series.id,
+        return IncomingFile(
             data=self.picture(
                 request_for(
                     self.pictures,
@@ -242,10 +258,11 @@ class _Builder:
             ),
             name=f"exposure-{self.pictures:05d}.jpg",
             slot=slot_id,
-            receptor_id=self.receptors.get(size, ""),
+            receptor_id=self.receptors.get(size),
             taken_at=taken_at,
+            # Invented mouths of one kind are more alike than people's, and stand as still for a retake.
+            sure=True,
         )
-        return loaded.exposure.id
 
     def _retake(self, series: SeriesRow, operator: str, when: datetime) -> None:
         """What the plan asks for; now and then a patient who could bear no more."""
@@ -262,7 +279,8 @@ class _Builder:
                     reason=_reason_for(planned.slot, audited.exposures), at=when,
                 )  # fmt: skip
             slot = template.slot(planned.slot)
-            taken = self._load(series, slot, (), operator, when + timedelta(minutes=2), slot_id=planned.slot)
+            file = self._file(series, slot, (), when + timedelta(minutes=2), slot_id=planned.slot)
+            (taken,) = self._load(series, [file], operator)
             with self.store.writing(actor.practice_id) as scope:
                 review_exposure(scope, actor, taken, at=when + timedelta(minutes=4))
 
