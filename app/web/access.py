@@ -94,13 +94,17 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("POST", "/exposures/{exposure_id}/review"): CHAIRSIDE,
     ("POST", "/exposures/{exposure_id}/reopen"): CHAIRSIDE,
     ("POST", "/exposures/{exposure_id}/view"): CHAIRSIDE,
-    ("POST", "/findings/{finding_id}"): CHAIRSIDE,
     ("POST", "/series/{series_id}/retakes"): CHAIRSIDE,
     ("POST", "/retakes/{order_id}/withdraw"): CHAIRSIDE,
     ("POST", "/series/{series_id}/exemptions"): DENTISTS,
     ("GET", "/series/{series_id}/close"): CHAIRSIDE,
     ("POST", "/series/{series_id}/close"): CHAIRSIDE,
     ("GET", "/series/{series_id}/record"): CHAIRSIDE,
+    # What the program finds
+    ("GET", "/findings"): CHAIRSIDE,
+    ("POST", "/findings/{finding_id}"): CHAIRSIDE,
+    ("GET", "/practice/receptors/{receptor_id}"): DENTISTS,
+    ("POST", "/practice/receptors/{receptor_id}/thresholds"): DENTISTS,
 }
 
 

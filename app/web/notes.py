@@ -35,6 +35,7 @@ NOTES: dict[str, str] = {
     "review-reopened": "The review is taken back. The image shows nothing until it is reviewed.",
     "view-kept": "The view is kept. The file stays as it came.",
     "finding-decided": "The decision is kept. What it takes away stands in the review below.",
+    "threshold-kept": "The threshold is kept. Images to come are measured by it.",
     "retake-ordered": "The retake is ordered. Load its image when it is taken.",
     "retake-withdrawn": "The order is withdrawn.",
     "exempted": "This series need not show it. The exemption stands on the record.",

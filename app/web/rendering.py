@@ -84,6 +84,7 @@ NAV: tuple[tuple[str, str, frozenset[Role]], ...] = (
     ("Home", "/", frozenset(Role)),
     ("Patients", "/patients", frozenset(Role)),
     ("Templates", "/templates", CHAIRSIDE),
+    ("Findings", "/findings", CHAIRSIDE),
     ("Practice", "/practice", DENTISTS),
 )
 
