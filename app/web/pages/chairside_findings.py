@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse, Response
 
-from app.core import targets
 from app.core.exposures import ShortfallCode
 from app.core.reading import Reading
 from app.core.targets import Target
@@ -18,6 +17,7 @@ from app.web.dependencies import CurrentActor, Posted, ShownNumbering, StoreDep
 from app.web.errors import wants_json
 from app.web.notes import go_to
 from app.web.pages.chairside_facts import SeriesFacts, facts_of_exposure
+from app.web.pages.chairside_words import brief_words
 from app.work.findings import decide_finding, region_of, targets_taken
 
 router = APIRouter(include_in_schema=False)
@@ -38,7 +38,6 @@ class FindingLine:
     Parameters
     ----------
     points : corners of its outline for an SVG polygon, pixels of the file; empty for the whole image
-    label : where its number stands beside the outline, x and y
     proposes : shortfall code, empty where it proposes none
     takes : promised targets that it would take away
     takes_words : the same in words
@@ -53,7 +52,6 @@ class FindingLine:
     message: str
     sure: str
     points: str
-    label: tuple[int, int]
     proposes: str
     proposes_name: str
     takes: tuple[Target, ...]
@@ -91,7 +89,6 @@ def _line(facts: SeriesFacts, row: ExposureRow, found: FindingRow) -> FindingLin
         message=found.message,
         sure=f"{found.confidence:.0%} sure" if found.confidence is not None else "",
         points=" ".join(f"{x:.0f},{y:.0f}" for x, y in region),
-        label=_label(region),
         proposes=found.proposes or "",
         proposes_name=names[ShortfallCode(found.proposes)].name if found.proposes else "",
         takes=takes,
@@ -102,19 +99,12 @@ def _line(facts: SeriesFacts, row: ExposureRow, found: FindingRow) -> FindingLin
     )
 
 
-def _label(region: list[tuple[float, float]]) -> tuple[int, int]:
-    if not region:
-        return (0, 0)
-    xs, ys = [x for x, _ in region], [y for _, y in region]
-    return (round((min(xs) + max(xs)) / 2), round((min(ys) + max(ys)) / 2))
-
-
 def _words(facts: SeriesFacts, row: ExposureRow, takes: tuple[Target, ...]) -> str:
     if not takes or row.slot is None:
         return ""
     if len(takes) == len(Reading(facts.series).promised(row.slot)):
         return "all that the slot promises"
-    return ", ".join(targets.label(each, facts.series.numbering).rsplit(" (", 1)[0] for each in takes)
+    return brief_words(takes, facts.series)
 
 
 def taken_by(
