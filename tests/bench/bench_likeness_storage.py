@@ -1,7 +1,7 @@
 """How long the search for copies takes among a million stored images, against the bare query on the same index.
 
-Run by hand: ``python -m tests.bench.bench_likeness_storage [IMAGES]``. Half of the signatures are spread evenly, half
-lie in clusters, as images of one projection do.
+Run by hand: ``python -m tests.bench.bench_likeness_storage [IMAGES]``. Half of the signatures are spread evenly,
+half lie in clusters, as images of one projection do.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from app.work.copies import candidates, near_signatures, signed
 from tests.people import founded
 
 ROUNDS = 7
+THEN = "2026-01-01 00:00:00"
 
 
 def hashes(count: int) -> list[int]:
@@ -40,13 +41,11 @@ def hashes(count: int) -> list[int]:
 def fill(store: Store, practice_id: str, values: list[int]) -> None:
     """Rows as the program writes them, by the driver, because a million is many."""
     raw = store.engine.raw_connection()
-    images = (
-        (f"i{n}", practice_id, f"{n:064d}", 1, 9, 9, 8, "PNG", "2026-01-01 00:00:00") for n in range(len(values))
-    )
+    images = ((f"i{n}", practice_id, f"{n:064d}", 1, 9, 9, 8, "PNG", THEN) for n in range(len(values)))
     measures = (
         (
             f"m{n}", practice_id, f"i{n}", "landscape", 0, "{}", 1, signed(value),
-            value & 65535, value >> 16 & 65535, value >> 32 & 65535, value >> 48, bytes(256), "2026-01-01 00:00:00",
+            value & 65535, value >> 16 & 65535, value >> 32 & 65535, value >> 48, bytes(256), THEN,
         )
         for n, value in enumerate(values)
     )  # fmt: skip
@@ -59,7 +58,7 @@ def fill(store: Store, practice_id: str, values: list[int]) -> None:
     )
     cursor.executemany(
         "INSERT INTO image_measure (id, practice_id, image_id, orientation, inverted, measurements, comparable, "
-        "signature, band_0, band_1, band_2, band_3, coarse, measured_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        f"signature, band_0, band_1, band_2, band_3, coarse, measured_at) VALUES ({', '.join('?' * 14)})",
         measures,
     )
     cursor.execute("COMMIT")
