@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from app.storage import (
     findings,
+    grading,
     people,
     practice,
     series,
 )
 
 MODULES = (findings, people, practice, series)
+MODULES = (grading, people, practice, series)
