@@ -1,0 +1,1 @@
+"""Sheets that leave the program."""
