@@ -14,14 +14,11 @@ class GradingSample(Row, table=True):
     """One random sample of exposures, with all that is needed to draw it again."""
 
     __tablename__ = "grading_sample"
-    __table_args__ = (
-        CheckConstraint("scheme in ('two_grades', 'three_grades')", name="scheme_known"),
-        CheckConstraint("method in ('simple', 'by_operator')", name="method_known"),
-    )
+    __table_args__ = (CheckConstraint("method in ('simple', 'by_operator')", name="method_known"),)
 
     from_day: date
     to_day: date = Field(description="last day of the period, counted in")
-    scheme: str = Field(description="two_grades or three_grades")
+    scheme: str = Field(description="id of the published grading scheme")
     method: str = Field(description="simple: every exposure alike; by_operator: the same share of each operator's")
     size: int
     seed: str = Field(description="text that, with the exposures' ids, gives the order of the draw")

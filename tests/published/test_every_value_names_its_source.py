@@ -8,7 +8,7 @@ import pytest
 
 from tests.published.shared_files import TEMPLATE_IDS, every_text, published, shared
 
-TABLES = ("designations", "roots", "receptors", "series", "projection_criteria", "technique_errors")
+TABLES = ("designations", "roots", "receptors", "series", "projection_criteria", "technique_errors", "dose")
 GRADES = ("verified", "computed", "from memory", "common practice", "worked out", "Sources differ")
 PROJECTIONS = shared("guidance/projections.json")
 

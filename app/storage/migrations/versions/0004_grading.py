@@ -50,9 +50,6 @@ def upgrade() -> None:
         sa.Column("drawn_by", sa.String(), nullable=False),
         sa.Column("drawn_at", sa.DateTime(), nullable=False),
         sa.CheckConstraint("method in ('simple', 'by_operator')", name=op.f("ck_grading_sample_method_known")),
-        sa.CheckConstraint(
-            "scheme in ('two_grades', 'three_grades')", name=op.f("ck_grading_sample_scheme_known")
-        ),
         sa.ForeignKeyConstraint(["drawn_by"], ["staff.id"], name=op.f("fk_grading_sample_drawn_by_staff")),
         sa.ForeignKeyConstraint(
             ["practice_id"], ["practice.id"], name=op.f("fk_grading_sample_practice_id_practice")
