@@ -7,8 +7,11 @@ from app.storage import (
     grading,
     people,
     practice,
+    quality,
+    quality_figures,
     series,
 )
 
 MODULES = (findings, people, practice, series)
 MODULES = (grading, people, practice, series)
+MODULES = (grading, people, practice, quality, quality_figures, series)
