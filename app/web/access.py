@@ -105,6 +105,28 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("POST", "/findings/{finding_id}"): CHAIRSIDE,
     ("GET", "/practice/receptors/{receptor_id}"): DENTISTS,
     ("POST", "/practice/receptors/{receptor_id}/thresholds"): DENTISTS,
+    # The review (rows of app/web/pages/quality*.py): an assistant sees their own figures there
+    ("GET", "/quality"): CHAIRSIDE,
+    ("GET", "/quality/figures"): CHAIRSIDE,
+    ("GET", "/quality/exposures"): CHAIRSIDE,
+    ("GET", "/quality/incomplete"): CHAIRSIDE,
+    ("GET", "/quality/comparison"): CHAIRSIDE,
+    ("GET", "/quality/over-time"): CHAIRSIDE,
+    ("POST", "/quality/notes"): DENTISTS,
+    ("POST", "/quality/notes/{note_id}/withdraw"): DENTISTS,
+    ("GET", "/quality/receptors"): CHAIRSIDE,
+    ("GET", "/quality/targets"): CHAIRSIDE,
+    ("POST", "/quality/targets"): DENTISTS,
+    ("GET", "/quality/training"): CHAIRSIDE,
+    # Second readings, radiation, signed reports
+    ("GET", "/quality/grading"): CHAIRSIDE,
+    ("POST", "/quality/grading"): DENTISTS,
+    ("GET", "/quality/grading/{sample_id}"): CHAIRSIDE,
+    ("GET", "/quality/grading/{sample_id}/next"): CHAIRSIDE,
+    ("GET", "/quality/grading/{sample_id}/images/{position}"): CHAIRSIDE,
+    ("POST", "/quality/grading/{sample_id}/images/{position}"): CHAIRSIDE,
+    ("GET", "/quality/radiation"): CHAIRSIDE,
+    ("POST", "/quality/radiation"): DENTISTS,
 }
 
 

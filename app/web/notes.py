@@ -41,6 +41,13 @@ NOTES: dict[str, str] = {
     "exempted": "This series need not show it. The exemption stands on the record.",
     "asked-again": "It is asked for again.",
     "series-closed": "The series is closed. This is its record.",
+    "note-kept": "The note stands on the charts.",
+    "note-withdrawn": "The note is off the charts. It stays in the records.",
+    "scheme-chosen": "The targets are kept, from the day you named on.",
+    "sample-drawn": "The sample is drawn. A colleague who did not review the images reads them.",
+    "sample-read": "Nothing of this sample waits for you.",
+    "collimation-kept": "The collimation is kept. The estimates follow it.",
+    "report-signed": "The report is signed and kept. It will not change.",
 }
 
 
