@@ -1,5 +1,7 @@
 """The quality record: targets chosen, annotations, reports signed; and the figures, kept as sums."""
 
+# ruff: noqa: S608 - every part of the statements stands in this file
+
 from __future__ import annotations
 
 import sqlalchemy as sa
@@ -36,7 +38,7 @@ def _mark_by_triggers_of_sqlite() -> None:
                 "INSERT INTO quality_mark (id, practice_id, series_id) "
                 f"SELECT lower(hex(randomblob(8))), NEW.practice_id, stale.id FROM ({many}) AS stale "
                 # One writer at a time: a mark that stands there was seen by nobody yet.
-                "WHERE NOT EXISTS (SELECT 1 FROM quality_mark WHERE series_id = stale.id); END"  # noqa: S608
+                "WHERE NOT EXISTS (SELECT 1 FROM quality_mark WHERE series_id = stale.id); END"
             )
 
 
@@ -52,7 +54,7 @@ def _mark_by_triggers_of_postgresql() -> None:
             # Always a mark of one's own: another transaction's may be taken away before this one is seen.
             "INSERT INTO quality_mark (id, practice_id, series_id) "
             "SELECT substr(replace(gen_random_uuid()::text, '-', ''), 1, 16), NEW.practice_id, stale.id "
-            f"FROM ({source}) AS stale; RETURN NULL; END $$"  # noqa: S608
+            f"FROM ({source}) AS stale; RETURN NULL; END $$"
         )
     for name, event, table, _, source in MARKS:
         op.execute(
