@@ -13,13 +13,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from math import exp, inf, log, sqrt
+from math import exp, lgamma, log, sqrt
 
 from app.core.errors import InputError
 from app.core.quality.rates import Interval, two_sided
 
 EXACT_TO = 200
 """Observed counts up to which the Poisson interval is exact; beyond, Byar's differs by under 0.1 %."""
+
+MANY = 1000
+"""Expected counts beyond which quantiles come from an expansion."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -167,14 +170,19 @@ def poisson_below(count: int, mean: float) -> float:
         return 0.0
     if mean <= 0:
         return 1.0
-    # Sum from the largest term down, so that neither end underflows.
-    term_log = -mean
-    logs = [term_log]
-    for k in range(1, count + 1):
-        term_log += log(mean / k)
-        logs.append(term_log)
-    most = max(logs)
-    return min(1.0, exp(most) * sum(exp(each - most) for each in logs)) if most > -inf else 0.0
+    total = term = poisson_at(count, mean)
+    # Downwards from the count; past the mean the terms only fall, and soon add nothing.
+    for k in range(count, 0, -1):
+        term *= k / mean
+        total += term
+        if k < mean and term < 1e-18 * total:
+            break
+    return min(1.0, total)
+
+
+def poisson_at(count: int, mean: float) -> float:
+    """Chance of exactly ``count`` events where ``mean``, more than 0, are expected."""
+    return exp(count * log(mean) - mean - lgamma(count + 1))
 
 
 def funnel_limits(expected: float, confidence: float) -> Interval | None:
@@ -206,15 +214,16 @@ def funnel_limits(expected: float, confidence: float) -> Interval | None:
 
 def _poisson_quantile(share: float, mean: float, z: float) -> float:
     """The count below which that share lies, interpolated between whole counts."""
-    if mean > 5000:
+    if mean > MANY:
         # The Cornish-Fisher expansion; its error is far below a thousandth of the ratio here.
         return mean + z * sqrt(mean) + (z * z - 1) / 6 - 0.5
     count = max(0, int(mean + z * sqrt(mean) - 3))
-    below, here = poisson_below(count - 1, mean), poisson_below(count, mean)
+    below = poisson_below(count - 1, mean)
     while below >= share and count > 0:
         count -= 1
-        below, here = poisson_below(count - 1, mean), poisson_below(count, mean)
+        below = poisson_below(count - 1, mean)
+    here = below + poisson_at(count, mean)
     while here < share:
         count += 1
-        below, here = here, poisson_below(count, mean)
+        below, here = here, here + poisson_at(count, mean)
     return count - (here - share) / (here - below)
