@@ -112,10 +112,10 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("GET", "/quality/incomplete"): CHAIRSIDE,
     ("GET", "/quality/comparison"): CHAIRSIDE,
     ("GET", "/quality/over-time"): CHAIRSIDE,
-    ("POST", "/quality/notes"): DENTISTS,
-    ("POST", "/quality/notes/{note_id}/withdraw"): DENTISTS,
+    ("POST", "/quality/notes"): CHAIRSIDE,
+    ("POST", "/quality/notes/{note_id}/withdraw"): CHAIRSIDE,
     ("GET", "/quality/receptors"): CHAIRSIDE,
-    ("GET", "/quality/targets"): CHAIRSIDE,
+    ("GET", "/quality/targets"): DENTISTS,
     ("POST", "/quality/targets"): DENTISTS,
     ("GET", "/quality/training"): CHAIRSIDE,
     # Second readings, radiation, signed reports

@@ -85,6 +85,7 @@ NAV: tuple[tuple[str, str, frozenset[Role]], ...] = (
     ("Patients", "/patients", frozenset(Role)),
     ("Templates", "/templates", CHAIRSIDE),
     ("Findings", "/findings", CHAIRSIDE),
+    ("Review", "/quality", CHAIRSIDE),
     ("Practice", "/practice", DENTISTS),
 )
 

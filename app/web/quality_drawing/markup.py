@@ -20,8 +20,8 @@ GROUND = "#fff"
 DASHES: dict[LineKind, str] = {"centre": "", "warning": "9 5", "limit": "2 5", "reference": "14 4 2 4"}
 """Dash pattern of each kind of line, in pixels: the middle is whole, the outer the line the finer broken."""
 
-CHARACTER = 0.55
-"""Width of a letter as a share of the type size, as an upper estimate for laying text out."""
+CHARACTER = 0.5
+"""Width of a letter as a share of the type size, for laying text out."""
 
 
 def number(value: float) -> str:
@@ -65,7 +65,7 @@ def shortened(text: str, width: float, size: float = 15) -> str:
     Examples
     --------
     >>> shortened("Upper right molar", 60)
-    'Upper …'
+    'Upper r …'
     """
     room = max(2, int(width / (CHARACTER * size)))
     return text if len(text) <= room else f"{text[: room - 1].rstrip()} …"

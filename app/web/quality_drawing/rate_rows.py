@@ -21,7 +21,7 @@ from app.web.quality_drawing.markup import (
 from app.web.quality_drawing.scale import flat_axis, scale_over, shown_value
 
 _WIDTH = 960.0
-_LEFT, _RIGHT = 250.0, 730.0
+_LEFT, _RIGHT = 310.0, 740.0
 _ROW = 32.0
 _TOP = 40.0
 

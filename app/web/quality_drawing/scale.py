@@ -22,16 +22,26 @@ def shown_value(value: float, unit: Unit, step: float = 0.0) -> str:
     Parameters
     ----------
     unit : a share (0 to 1) is written in per cent
-    step : distance between ticks in the unit of ``value``; decides the decimals, 0 for one decimal
+    step : distance between ticks in the unit of ``value``, which decides the decimals; 0 where it stands alone: a
+        share then has one decimal, a ratio two, another number three digits that count
 
     Examples
     --------
     >>> shown_value(0.05, "share", 0.05), shown_value(0.0731, "share"), shown_value(1200, "count", 200)
     ('5 %', '7.3 %', '1\\u202f200')
+    >>> shown_value(0.00321, "number"), shown_value(1.0, "ratio"), shown_value(0.025, "share", 0.025)
+    ('0.00321', '1.00', '2.5 %')
     """
     if unit == "share":
         value, step = 100 * value, 100 * step
-    places = 1 if step <= 0 else max(0, -math.floor(math.log10(step) + 1e-9))
+    if step > 0:
+        places = max(0, -math.floor(math.log10(step) + 1e-9))
+        # A step of 2.5 needs one more, or its ticks would not be written where they stand.
+        places += abs(step * 10**places - round(step * 10**places)) > 1e-6
+    elif unit == "number" and value:
+        places = max(0, 2 - math.floor(math.log10(abs(value))))
+    else:
+        places = 2 if unit == "ratio" else 1
     if unit == "count":
         places = 0
     text = f"{value:,.{places}f}".replace(",", "\u202f").replace("-", "\u2212")
