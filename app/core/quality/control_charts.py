@@ -107,8 +107,7 @@ def individuals_chart(values: Sequence[float], *, baseline: int | None = None) -
     """
     first = list(values[: _checked_baseline(baseline, len(values))])
     centre = sum(first) / len(first) if first else 0.0
-    ranges = [abs(after - before) for before, after in pairwise(first)]
-    sigma = sum(ranges) / len(ranges) / MOVING_RANGE_D2 if ranges else 0.0
+    sigma = _from_neighbours(first)
     return _points(list(values), [1] * len(values), centre, [sigma] * len(values))
 
 
@@ -122,19 +121,29 @@ def means_chart(groups: Sequence[Group], *, baseline: int | None = None) -> tupl
 
     Notes
     -----
-    The spread is pooled from within the periods, so that the periods' own differences stand out against it.
+    The spread is pooled from within the periods, so that the periods' own differences stand out against it. Where
+    no period holds two measurements it comes from the differences of neighbours, as for single measurements.
     """
     first = [group for group in groups[: _checked_baseline(baseline, len(groups))] if group.n > 0]
     number = sum(group.n for group in first)
     centre = sum(group.mean * group.n for group in first) / number if number else 0.0
     degrees = sum(group.n - 1 for group in first)
-    pooled = sum(group.variance * (group.n - 1) for group in first) / degrees if degrees else 0.0
+    if degrees:
+        pooled = sum(group.variance * (group.n - 1) for group in first) / degrees
+    else:
+        pooled = _from_neighbours([group.mean for group in first]) ** 2
     return _points(
         [group.mean if group.n else None for group in groups],
         [group.n for group in groups],
         centre,
         [sqrt(pooled / group.n) if group.n else None for group in groups],
     )
+
+
+def _from_neighbours(values: Sequence[float]) -> float:
+    """Standard deviation from the mean difference of neighbours; 0 for fewer than two."""
+    ranges = [abs(after - before) for before, after in pairwise(values)]
+    return sum(ranges) / len(ranges) / MOVING_RANGE_D2 if ranges else 0.0
 
 
 def _checked_baseline(baseline: int | None, count: int) -> int:
