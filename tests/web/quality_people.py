@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -13,8 +15,22 @@ from app.work.retakes import order_retake
 from app.work.review import review_exposure
 from tests.making import a_series, image_file
 from tests.people import Practice, a_patient
+from tests.web.client import Page, words
 
 PERIOD = "from=2026-01&to=2026-03"
+PAGES = (
+    "/quality",
+    "/quality/figures",
+    "/quality/exposures",
+    "/quality/incomplete",
+    "/quality/comparison",
+    "/quality/over-time",
+    "/quality/receptors",
+    "/quality/targets",
+    "/quality/training",
+)
+DENTISTS_PAGES = ("/quality/targets",)
+"""The practice's grades are nobody's own."""
 SLOTS = ("UR-molar", "UR-premolar", "UL-premolar", "UL-molar", "LR-molar", "LL-molar")
 
 
@@ -80,3 +96,21 @@ def something_to_review(practice: Practice) -> Reviewed:
     for number, slot in enumerate(SLOTS[:3], start=740):
         taken(practice, practice.dentist, second, number, slot, march, ("blurred",) if number == 740 else ())
     return Reviewed(first, second)
+
+
+def counted(page: Page, figure: str) -> str:
+    """What a headline figure says."""
+    return words(page.find(f'[data-figure="{figure}"]'))
+
+
+def rows(page: Page, key: str) -> dict[str, list[str]]:
+    """A table's cells by the head of each row."""
+    return {
+        words(row.th).split(" few")[0]: [words(cell) for cell in row.find_all("td")]
+        for row in page.all(f"#table-{key} tbody tr")
+    }
+
+
+def csv_rows(page: Page) -> list[list[str]]:
+    """The table of an answer in CSV."""
+    return list(csv.reader(io.StringIO(page.response.content.decode("utf-8-sig"), newline="")))
