@@ -35,9 +35,12 @@ from app.work import (
 from app.work.actor import CHAIRSIDE, DENTISTS, EVERYBODY, Actor, NotAllowed, Role
 from tests.making import a_finding, a_series, image_file, loaded
 from tests.people import TODAY, Practice, a_patient, founded, hash_lightly
+from tests.work.quality_roles import QUALITY_ROOMS, QUALITY_USE_CASES
 
 ROOMS = (accounts, assign, audit_series, charts, close, exempt, load_images, patients, practice, retakes, review)
 ROOMS += (findings, receptor_thresholds, series_lists, start_series, templates)
+ROOMS += (series_lists, start_series, templates)
+ROOMS += QUALITY_ROOMS
 
 
 @dataclass(frozen=True)
@@ -226,6 +229,7 @@ USE_CASES: dict[str, tuple[frozenset[Role], Call]] = {
     ),
 }
 """The roles that may, and the doing; everybody else is told that they may not."""
+USE_CASES |= QUALITY_USE_CASES
 
 
 def another_than(actor: Actor, on: Stage) -> Actor:
