@@ -115,6 +115,7 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("POST", "/quality/notes"): CHAIRSIDE,
     ("POST", "/quality/notes/{note_id}/withdraw"): CHAIRSIDE,
     ("GET", "/quality/receptors"): CHAIRSIDE,
+    ("POST", "/quality/receptors/measure"): CHAIRSIDE,
     ("GET", "/quality/targets"): DENTISTS,
     ("POST", "/quality/targets"): DENTISTS,
     ("GET", "/quality/training"): CHAIRSIDE,
@@ -127,6 +128,11 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("POST", "/quality/grading/{sample_id}/images/{position}"): CHAIRSIDE,
     ("GET", "/quality/radiation"): CHAIRSIDE,
     ("POST", "/quality/radiation"): DENTISTS,
+    ("GET", "/quality/reports"): DENTISTS,
+    ("GET", "/quality/reports/new"): DENTISTS,
+    ("POST", "/quality/reports/new"): DENTISTS,
+    ("GET", "/quality/reports/{report_id}.pdf"): DENTISTS,
+    ("GET", "/quality/reports/{report_id}"): DENTISTS,
 }
 
 

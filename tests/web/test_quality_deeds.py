@@ -8,10 +8,14 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 
 from app.storage.people import Patient
-from tests.making import a_series
+from app.storage.quality import ReceptorReading
+from app.work.load_images import load_image
+from app.work.practice import add_receptor
+from app.work.quality_receptors import record_receptor_reading
+from tests.making import a_series, image_file
 from tests.people import Practice, a_patient
 from tests.web.client import PageClient, words
-from tests.web.quality_people import PAGES, PERIOD, counted, csv_rows, something_to_review, taken
+from tests.web.quality_people import PAGES, PERIOD, SLOTS, counted, csv_rows, rows, something_to_review, taken
 
 
 @pytest.fixture
@@ -129,3 +133,61 @@ def test_an_empty_practice_has_whole_pages(dentist: PageClient) -> None:
     assert {page.status for page in pages.values()} == {200}
     assert [address for address, page in pages.items() if "nan" in words(page.soup).lower().split()] == []
     assert [address for address, page in pages.items() if not page.all(".empty, .q-figures, .q-figure")] == []
+
+
+def measured(practice: Practice) -> str:
+    """A receptor whose air grew lighter after eight months: its id."""
+    with practice.store.writing(practice.dentist.practice_id) as scope:
+        receptor = add_receptor(scope, practice.dentist, name="Sensor A", kind="direct_sensor", size="2").id
+    series = a_series(practice, patient_id=a_patient(practice, "Q-7").id)
+    for number, slot in enumerate(SLOTS, start=1):
+        made = load_image(
+            practice.store,
+            practice.dentist,
+            series.id,
+            data=image_file(760 + number),
+            name="a.png",
+            slot=slot,
+            receptor_id=receptor,
+            taken_at=datetime(2026, number, 3, tzinfo=UTC),
+        ).exposure
+        with practice.store.writing(practice.dentist.practice_id) as scope:
+            record_receptor_reading(
+                scope, made.id, air_grey=0.04 + number / 1000, enamel_grey=0.8, noise=0.004, sharpness=3.0
+            )
+    return receptor
+
+
+def test_a_receptor_s_measurements_stand_on_charts_with_their_tables(
+    dentist: PageClient, practice: Practice
+) -> None:
+    measured(practice)
+
+    page = dentist.get("/quality/receptors?from=2026-01&to=2026-06")
+
+    titles = [words(each) for each in page.all("h2")]
+    assert titles == ["Grey level of air", "Grey level of enamel", "Noise", "Width of the sharpest edges"]
+    assert (len(page.all("svg.q-chart")), len(page.all(".q-figure table"))) == (8, 8)
+    assert [cells[1] for cells in rows(page, "air-grey-limits").values()] == [
+        "0.0410",
+        "0.0420",
+        "0.0430",
+        "0.0440",
+        "0.0450",
+        "0.0460",
+    ]
+
+
+def test_waiting_images_are_measured_from_the_page(dentist: PageClient, practice: Practice) -> None:
+    receptor = measured(practice)
+    series = a_series(practice, patient_id=a_patient(practice, "Q-6").id)
+    load_image(
+        practice.store, practice.dentist, series.id, data=image_file(779), name="b.png", receptor_id=receptor
+    )
+    page = dentist.get("/quality/receptors")
+
+    after = dentist.submit(page, str(page.find('form[action*="/measure"]')["action"]))
+
+    with practice.store.reading(practice.dentist.practice_id) as scope:
+        assert len(scope.all(scope.select(ReceptorReading))) == len(SLOTS) + 1
+    assert words(after.find(".notice")) == "Every stored image that names its receptor is measured."

@@ -114,6 +114,7 @@ def show_exposures(
     )
     if asked.csv:
         return csv_answer(asked.csv, [table])
+    noun = "exposure" if total == 1 else "exposures"
     which = _which(scope, actor, asked, by, value)
     view = BehindView(
         heading="Exposures behind the figure",
@@ -124,7 +125,7 @@ def show_exposures(
             HERE,
             filters(scope, asked, HERE, kept={"measure": measure, "by": by, "value": value}),
         ),
-        counted=f"{total} {'exposure' if total == 1 else 'exposures'}. {MEASURES[measure]}{which}.",
+        counted=f"{total} {noun}. Counted: {MEASURES[measure].lower()}{which}.",
         table=table,
         earlier=f"{here}&page={page - 1}" if page > 1 else "",
         later=f"{here}&page={page + 1}" if page * ON_A_PAGE < total else "",
@@ -144,11 +145,13 @@ def _which(scope: ReviewScope, actor: CurrentActor, asked: Asked, by: str, value
 def exposure_row(line: ExposureLine) -> tuple[Cell, ...]:
     """An exposure as a row; the day leads to its review, the patient to the series."""
     names = {code.value: error.name.lower() for code, error in technique_errors().items()}
+    # Where a list holds several templates, the view's title names its template: it stands beneath already.
+    view = line.slot_title.removesuffix(f" ({line.template})")
     faults = ", ".join(names.get(code, code) for code in line.codes)
     return (
         Cell(shown_moment(line.taken_at), (line.taken_at,), f"/exposures/{line.exposure_id}/review"),
         Cell(line.patient, (line.patient, line.chart_number), f"/series/{line.series_id}", line.chart_number),
-        Cell(line.slot_title, (line.slot_title, line.template), under=line.template),
+        Cell(view, (view, line.template), under=line.template),
         plain(line.operator),
         plain(faults or "nothing amiss"),
         plain(came_of(line)),

@@ -64,7 +64,8 @@ def show_breakdown(
         f"{BREAKDOWN_MEASURES[measure]}: {caption[0].lower()}{caption[1:]}",
         [as_rate_row(row, measure) for row in drawn],
         axis=AXES[measure],
-        reference=whole.share,
+        # Every reason is a part of the whole: beside it the whole would mark nothing.
+        reference=None if by == "reason" else whole.share,
     )
     words = [] if len(rows) <= MOST_DRAWN else [f"The chart shows the {MOST_DRAWN} with the most exposures."]
     choices = (

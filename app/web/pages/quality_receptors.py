@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
-from app.web.dependencies import CurrentActor
+from app.web.dependencies import CurrentActor, StoreDep
+from app.web.notes import go_to
 from app.web.pages.quality_address import Asked, AskedReview, Choice, ReviewScope, filters
 from app.web.pages.quality_places import ReviewView, above
 from app.web.pages.quality_tables import Column, Figure, count, csv_answer, with_csv
@@ -23,11 +24,14 @@ from app.web.pages.quality_time_figures import (
 from app.web.quality_drawing.scale import shown_value
 from app.web.rendering import render
 from app.work.quality_period import checked_choice
+from app.work.quality_receptors import measure_waiting
 from app.work.quality_trends import RECEPTOR_MEASURES, MeasureTrend, measured_receptors, receptor_trend
 
 router = APIRouter(include_in_schema=False)
 
 HERE = "/quality/receptors"
+MOST_MEASURED = 100
+"""Images measured at one request: some seconds."""
 GRAINS = {"month": "By month", "week": "By week"}
 
 
@@ -49,6 +53,7 @@ class ReceptorsView(ReviewView):
     receptor: str
     sections: list[MeasureSection]
     rules: list[tuple[str, str]]
+    measure: str
 
 
 @router.get(HERE)
@@ -85,8 +90,19 @@ def show_receptor(
         receptor=measured.get(chosen, ""),
         sections=sections,
         rules=RULE_WORDS,
+        measure=asked.address(f"{HERE}/measure", receptor=chosen, grain=grain),
     )
     return render(request, "pages/quality_receptors.html", view)
+
+
+@router.post(f"{HERE}/measure")
+def measure_images(
+    actor: CurrentActor, store: StoreDep, asked: AskedReview, receptor: str = "", grain: str = "month"
+) -> Response:
+    """Measure stored images that have no reading yet, as many as a person waits for."""
+    done = measure_waiting(store, actor, MOST_MEASURED)
+    note = "receptors-all-measured" if done < MOST_MEASURED else "receptors-measured"
+    return go_to(asked.address(HERE, receptor=receptor, grain=grain), note)
 
 
 def section(asked: Asked, found: MeasureTrend) -> MeasureSection:

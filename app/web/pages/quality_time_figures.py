@@ -117,7 +117,9 @@ def drift_figure(series: PeriodSeries) -> Figure:
     lines = [
         TimeLine(name="centre", kind="centre", values=[each.chart.centre for each in series.points]),
         TimeLine(name="upper drift limit", kind="warning", values=[each.drift.upper for each in series.points]),
-        TimeLine(name="lower drift limit", kind="warning", values=[each.drift.lower for each in series.points]),
+        TimeLine(
+            name="lower drift limit", kind="warning", values=[lowest(each, series.unit) for each in series.points]
+        ),
     ]
     return Figure(drawing=_drawn(series, "drift", title, points, lines), table=_drift_table(series))
 
@@ -138,6 +140,11 @@ def _drawn(series: PeriodSeries, part: str, title: str, points: list[TimePoint],
 def value_cell(value: float | None, unit: Unit) -> Cell:
     """A value as the charts write it; the file holds it in full."""
     return Cell("–" if value is None else shown_value(value, unit), (value,))
+
+
+def lowest(point: PeriodPoint, unit: Unit) -> float:
+    """The lower drift limit; of a share no lower than none."""
+    return max(0.0, point.drift.lower) if unit == "share" else point.drift.lower
 
 
 def _limits_table(series: PeriodSeries) -> DataTable:
@@ -184,7 +191,7 @@ def _drift_table(series: PeriodSeries) -> DataTable:
     rows = [
         (
             Cell(period_name(point.start, series.grain), (point.start,)),
-            value_cell(point.drift.lower, unit),
+            value_cell(lowest(point, unit), unit),
             value_cell(point.drift.ewma, unit),
             value_cell(point.drift.upper, unit),
             Cell("drift" if point.drift.signal else "none", ("drift" if point.drift.signal else "",)),
