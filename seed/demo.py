@@ -37,6 +37,7 @@ from app.work.start_series import start_series
 from seed.charts import chart_at
 from seed.decisions import decide_findings
 from seed.faults import faults_of
+from seed.grading import add_grading
 from seed.people import DEMO_PASSWORD, PRACTICE_NAME, RECEPTORS, ROOMS, STAFF, InventedPatient, patients
 from seed.pictures import Request, picture_of, request_for
 
@@ -109,6 +110,7 @@ class _Builder:
             self._history(number, person, row)
         self._under_way([row for person, row in rows if person.birth_date.year < self.today.year - 20])
         decide_findings(self.store, self.actors[STAFF[0].login])
+        add_grading(self.store, {login: self.actors[login] for login in ("oriel", "basil")}, self.today)
 
     def _practice(self) -> None:
         first, *others = STAFF

@@ -59,7 +59,7 @@ def _begin_sqlite(connection: Connection) -> None:
 
 
 class Store:
-    """The data folder: the database and the image files beside it.
+    """The data folder: the database, the image files and the signed reports beside it.
 
     Parameters
     ----------
@@ -74,6 +74,8 @@ class Store:
         self.engine = open_engine(address or f"sqlite:///{folder / 'fullcount.sqlite3'}", durable=durable)
         self._writers = self.engine.execution_options(writer=True)
         self.images = ImageStore(folder / "images", durable=durable)
+        # Signed reports are kept the same way: by their SHA-256, written once.
+        self.reports = ImageStore(folder / "reports", durable=durable)
 
     def migrate(self) -> None:
         """Bring the tables to the newest revision."""

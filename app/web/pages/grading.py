@@ -117,7 +117,16 @@ def draw(request: Request, store: StoreDep, actor: CurrentActor, asked: AskedRev
     values = {name: form.text(name) for name in FIELDS}
     try:
         with store.writing(actor.practice_id) as scope:
-            sample = draw_sample(scope, actor, **values)
+            sample = draw_sample(
+                scope,
+                actor,
+                from_day=values["from_day"],
+                to_day=values["to_day"],
+                size=values["size"],
+                method=values["method"],
+                scheme=values["scheme"],
+                seed=values["seed"],
+            )
     except InputError as error:
         with store.reading(actor.practice_id) as scope:
             view = _list_view(scope, actor, asked, values, errors_of(error, *FIELDS))
