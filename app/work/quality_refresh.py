@@ -86,8 +86,8 @@ def refresh(scope: PracticeScope, *, limit: int = AT_ONCE) -> int:
     cases = [each.case for each in counted if each.case is not None]
     add_facts(sums, facts)
     add_cases(sums, cases)
-    _insert(scope, QualityFact, [fact.model_dump() for fact in facts])
-    _insert(scope, QualityCase, [case.model_dump() for case in cases])
+    _insert(scope, QualityFact, [vars(fact) for fact in facts])
+    _insert(scope, QualityCase, [vars(case) for case in cases])
     _add_to_cells(scope, sums)
     for start in range(0, len(seen), IN_ONE_STATEMENT):
         some = seen[start : start + IN_ONE_STATEMENT]

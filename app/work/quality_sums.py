@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 
 from app.storage.quality_figures import SUMS, QualityCase, QualityFact
+from app.work.quality_facts import Case, Fact
 
 Key = tuple[str, str, date, str, str]
 """Grain, dimension, start, operator, value: what names a cell."""
@@ -26,7 +27,7 @@ def fault_value(region: str, code: str) -> str:
     return f"{region}|{code}"
 
 
-def add_facts(sums: Sums, facts: Iterable[QualityFact], sign: int = 1) -> None:
+def add_facts(sums: Sums, facts: Iterable[Fact | QualityFact], sign: int = 1) -> None:
     """Add what exposures count for, or take it off where ``sign`` is -1."""
     for fact in facts:
         row = [
@@ -48,7 +49,7 @@ def add_facts(sums: Sums, facts: Iterable[QualityFact], sign: int = 1) -> None:
             _add(sums, key, single)
 
 
-def _cells_of(fact: QualityFact) -> Iterator[Key]:
+def _cells_of(fact: Fact | QualityFact) -> Iterator[Key]:
     by = fact.operator_id
     yield ("day", WHOLE, fact.day, by, "")
     yield ("month", WHOLE, fact.month, by, "")
@@ -60,7 +61,7 @@ def _cells_of(fact: QualityFact) -> Iterator[Key]:
     yield ("month", "age_group", fact.month, by, fact.age_group)
 
 
-def _faults_of(fact: QualityFact) -> Iterator[tuple[Key, str]]:
+def _faults_of(fact: Fact | QualityFact) -> Iterator[tuple[Key, str]]:
     """Cells by reason: the reason of the retake, and each fault that took something."""
     if fact.retaken:
         yield ("month", "reason", fact.month, fact.operator_id, fact.retake_reason), "retaken"
@@ -69,7 +70,7 @@ def _faults_of(fact: QualityFact) -> Iterator[tuple[Key, str]]:
         yield ("month", "fault", fact.month, fact.operator_id, fault_value(fact.region, code)), "non_diagnostic"
 
 
-def add_cases(sums: Sums, cases: Iterable[QualityCase], sign: int = 1) -> None:
+def add_cases(sums: Sums, cases: Iterable[Case | QualityCase], sign: int = 1) -> None:
     """Add what closed series count for, or take it off where ``sign`` is -1."""
     first = PLACE["closed"]
     for case in cases:
