@@ -43,7 +43,7 @@ NOTES: dict[str, str] = {
     "series-closed": "The series is closed. This is its record.",
     "note-kept": "The note stands on the charts.",
     "note-withdrawn": "The note is off the charts. It stays in the records.",
-    "receptors-measured": "A hundred images are measured. Where more wait, measure again.",
+    "receptors-measured": "Some of the images are measured. Where more wait, measure again.",
     "receptors-all-measured": "Every stored image that names its receptor is measured.",
     "scheme-chosen": "The targets are kept, from the day you named on.",
     "sample-drawn": "The sample is drawn. A colleague who did not review the images reads them.",

@@ -334,3 +334,14 @@ def test_the_number_behind_is_the_use_case_s(dentist: PageClient, reviewed: Prac
 
     assert number == 10
     assert words(page.find(".q-chosen")).startswith("10 exposures.")
+
+
+def test_a_page_about_everybody_does_not_claim_to_be_one_person_s(client_of, reviewed: Practice) -> None:
+    asked = f"{PERIOD}&operator={reviewed.assistant.staff_id}"
+    dentist, assistant = client_of("wilna"), client_of("tomke")
+
+    pages = [dentist.get(f"/quality/{name}?{asked}") for name in ("comparison", "receptors", "targets")]
+    own = assistant.get(f"/quality/receptors?{PERIOD}")
+
+    assert [words(each.find("main")).count("These figures are") for each in [*pages, own]] == [0, 0, 0, 0]
+    assert all(f"operator={reviewed.assistant.staff_id}" in str(each.find(".within a")["href"]) for each in pages)

@@ -10,16 +10,15 @@ from markupsafe import Markup
 
 from app.web.dependencies import CurrentActor
 from app.web.pages.quality_address import Asked, AskedReview, Choice, ReviewScope, filters
+from app.web.pages.quality_figure_tables import BREAKDOWN_MEASURES
 from app.web.pages.quality_places import ReviewView, above
 from app.web.pages.quality_tables import (
-    RATE_COLUMNS,
     Cell,
     Column,
     DataTable,
     Figure,
     count,
     csv_answer,
-    joined,
     plain,
     rate_cells,
     share_text,
@@ -41,10 +40,21 @@ COLUMNS = (
     Column("Exposures", True),
     Column("Counted", True),
     Column("Expected", True),
-    Column("Counted ÷ expected", True),
-    Column("95 % interval", True, ("95 % interval, low", "95 % interval, high")),
+    Column(
+        "Counted ÷ expected",
+        True,
+        (
+            "Counted ÷ expected",
+            "Counted ÷ expected: 95 % interval, low",
+            "Counted ÷ expected: 95 % interval, high",
+        ),
+    ),
     Column("Adjusted rate", True, ("Adjusted rate (share)",)),
-    *RATE_COLUMNS,
+    Column(
+        "Rate as counted",
+        True,
+        ("Rate as counted (share)", "Rate: 95 % interval, low (share)", "Rate: 95 % interval, high (share)"),
+    ),
     Column("Reading"),
 )
 
@@ -68,12 +78,12 @@ def show_comparison(
     table = comparison_table(asked, found)
     if asked.csv:
         return csv_answer(asked.csv, [table])
-    choice = Choice(name="outcome", label="Counted", options=list(OUTCOME_TITLES.items()), value=outcome)
+    choice = Choice(name="outcome", label="Counted", options=list(BREAKDOWN_MEASURES.items()), value=outcome)
     chosen = filters(scope, asked, HERE, choice, by_operator=False)
     standard = found.standard
     view = ComparisonView(
         heading="Fair comparison",
-        frame=above(scope, actor, asked, HERE, chosen),
+        frame=above(scope, actor, asked, HERE, chosen, shared=not asked.own),
         figure=Figure(drawing=drawn(found), table=table),
         standard=f"The practice as a whole: {standard.numerator} of {standard.denominator}"
         f" ({share_text(standard.share)}).",
@@ -125,17 +135,15 @@ def _row(asked: Asked, outcome: str, line: OperatorLine) -> tuple[Cell, ...]:
     result = line.result
     behind = asked.address("/quality/exposures", measure=outcome, by="operator", value=line.operator_id)
     low, high = (result.interval.low, result.interval.high) if result.interval is not None else (None, None)
-    span = f"{low:.2f} to {high:.2f}" if low is not None and high is not None else "–"
-    return joined(
-        (
-            plain(line.name),
-            count(result.exposures),
-            count(result.observed, behind),
-            Cell(f"{result.expected:.1f}", (result.expected,)),
-            Cell("–" if result.ratio is None else f"{result.ratio:.2f}", (result.ratio,)),
-            Cell(span, (low, high)),
-            Cell(share_text(result.standardised), (result.standardised,)),
-        ),
-        rate_cells(line.crude),
-        (plain(line.words),),
+    span = f"{low:.2f} to {high:.2f}" if low is not None and high is not None else ""
+    share, interval = rate_cells(line.crude)
+    return (
+        plain(line.name),
+        count(result.exposures),
+        count(result.observed, behind),
+        Cell(f"{result.expected:.1f}", (result.expected,)),
+        Cell("–" if result.ratio is None else f"{result.ratio:.2f}", (result.ratio, low, high), under=span),
+        Cell(share_text(result.standardised), (result.standardised,)),
+        Cell(share.text, (*share.values, *interval.values), under=interval.text),
+        plain(line.words),
     )

@@ -50,6 +50,14 @@ def places(actor: Actor, asked: Asked, here: str) -> list[tuple[str, str, bool]]
     return found
 
 
-def above(scope: PracticeScope, actor: Actor, asked: Asked, here: str, chosen: Filters) -> Frame:
-    """The frame of a page at the path ``here``."""
-    return Frame(places=places(actor, asked, here), whose=whose(asked, actor, scope), filters=chosen)
+def above(
+    scope: PracticeScope, actor: Actor, asked: Asked, here: str, chosen: Filters, *, shared: bool = False
+) -> Frame:
+    """The frame of a page at the path ``here``.
+
+    Parameters
+    ----------
+    shared : whether the page is about what everybody uses, like a receptor, so that nothing in it is one's own
+    """
+    told = "" if shared else whose(asked, actor, scope)
+    return Frame(places=places(actor, asked, here), whose=told, filters=chosen)

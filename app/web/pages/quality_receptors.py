@@ -20,6 +20,7 @@ from app.web.pages.quality_time_figures import (
     drift_figure,
     limits_figure,
     period_name,
+    sentence,
 )
 from app.web.quality_drawing.scale import shown_value
 from app.web.rendering import render
@@ -30,7 +31,7 @@ from app.work.quality_trends import RECEPTOR_MEASURES, MeasureTrend, measured_re
 router = APIRouter(include_in_schema=False)
 
 HERE = "/quality/receptors"
-MOST_MEASURED = 100
+MOST_MEASURED = 40
 """Images measured at one request: some seconds."""
 GRAINS = {"month": "By month", "week": "By week"}
 
@@ -86,7 +87,9 @@ def show_receptor(
         choices.insert(0, Choice(name="receptor", label="Receptor", options=list(measured.items()), value=chosen))
     view = ReceptorsView(
         heading="Receptors over time",
-        frame=above(scope, actor, asked, HERE, filters(scope, asked, HERE, *choices, by_operator=False)),
+        frame=above(
+            scope, actor, asked, HERE, filters(scope, asked, HERE, *choices, by_operator=False), shared=True
+        ),
         receptor=measured.get(chosen, ""),
         sections=sections,
         rules=RULE_WORDS,
@@ -148,12 +151,12 @@ def as_series(asked: Asked, found: MeasureTrend, title: str, unit: str) -> Perio
 def signals_told(found: MeasureTrend) -> list[str]:
     """What the charts signal, in short sentences."""
     told = [
-        f"{period_name(point.start, found.grain)}: rule "
+        f"{sentence(period_name(point.start, found.grain))}: rule "
         f"{', '.join(RULE_NUMBERS[code] for code in point.chart.signals)}."
         for point in found.points
         if point.chart.signals
     ]
-    drifting = [point for point in found.points if point.drift.signal]
+    drifting = [point for point in found.points if point.drift.signal and point.n]
     if drifting:
         told.append(f"The smoothed course passes its limit from {period_name(drifting[0].start, found.grain)} on.")
     return told

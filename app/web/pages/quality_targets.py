@@ -120,7 +120,7 @@ def _page(
     view = TargetsView(
         heading="Targets",
         errors=errors,
-        frame=above(scope, actor, asked, HERE, filters(scope, asked, HERE, by_operator=False)),
+        frame=above(scope, actor, asked, HERE, filters(scope, asked, HERE, by_operator=False), shared=True),
         scheme=report.scheme,
         lines=[line_shown(each) for each in report.lines],
         ungraded=report.ungraded,

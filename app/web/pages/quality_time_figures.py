@@ -75,8 +75,14 @@ def end_of(start: date, grain: str) -> date:
 
 
 def period_name(start: date, grain: str) -> str:
-    """The period in words."""
-    return f"{MONTHS[start.month - 1]} {start.year}" if grain == "month" else f"week of {shown_date(start)}"
+    """The period in words that stay on one line."""
+    name = f"{MONTHS[start.month - 1]} {start.year}" if grain == "month" else f"week of {shown_date(start)}"
+    return name.replace(" ", "\u00a0")
+
+
+def sentence(text: str) -> str:
+    """The text with a capital at its beginning."""
+    return f"{text[:1].upper()}{text[1:]}"
 
 
 def limits_figure(series: PeriodSeries) -> Figure:
@@ -96,7 +102,7 @@ def limits_figure(series: PeriodSeries) -> Figure:
     lines = [
         TimeLine(name=f"centre{named}", kind="centre", values=[each.chart.centre for each in series.points]),
         TimeLine(name="upper limit", kind="limit", values=[each.chart.upper for each in series.points]),
-        TimeLine(name="lower limit", kind="limit", values=[each.chart.lower for each in series.points]),
+        TimeLine(name="lower limit", kind="limit", values=[lowest(each.chart.lower) for each in series.points]),
     ]
     return Figure(drawing=_drawn(series, "limits", series.title, points, lines), table=_limits_table(series))
 
@@ -108,17 +114,23 @@ def drift_figure(series: PeriodSeries) -> Figure:
         TimePoint(
             start=point.start,
             end=end_of(point.start, series.grain),
-            value=point.drift.ewma,
+            value=point.drift.ewma if drifted(point) else None,
             note=period_name(point.start, series.grain),
-            rules="drift" if point.drift.signal else "",
+            rules="drift" if point.drift.signal and drifted(point) else "",
         )
         for point in series.points
     ]
     lines = [
         TimeLine(name="centre", kind="centre", values=[each.chart.centre for each in series.points]),
-        TimeLine(name="upper drift limit", kind="warning", values=[each.drift.upper for each in series.points]),
         TimeLine(
-            name="lower drift limit", kind="warning", values=[lowest(each, series.unit) for each in series.points]
+            name="upper drift limit",
+            kind="warning",
+            values=[each.drift.upper if drifted(each) else None for each in series.points],
+        ),
+        TimeLine(
+            name="lower drift limit",
+            kind="warning",
+            values=[lowest(each.drift.lower) if drifted(each) else None for each in series.points],
         ),
     ]
     return Figure(drawing=_drawn(series, "drift", title, points, lines), table=_drift_table(series))
@@ -142,9 +154,14 @@ def value_cell(value: float | None, unit: Unit) -> Cell:
     return Cell("–" if value is None else shown_value(value, unit), (value,))
 
 
-def lowest(point: PeriodPoint, unit: Unit) -> float:
-    """The lower drift limit; of a share no lower than none."""
-    return max(0.0, point.drift.lower) if unit == "share" else point.drift.lower
+def lowest(limit: float | None) -> float | None:
+    """A lower limit as it is shown: nothing counted or measured here can lie below none."""
+    return None if limit is None else max(0.0, limit)
+
+
+def drifted(point: PeriodPoint) -> EwmaPoint | None:
+    """The smoothed value of a period; None where nothing was counted, for it then only repeats the one before."""
+    return None if point.chart.value is None else point.drift
 
 
 def _limits_table(series: PeriodSeries) -> DataTable:
@@ -154,7 +171,7 @@ def _limits_table(series: PeriodSeries) -> DataTable:
             Cell(period_name(point.start, series.grain), (point.start,)),
             *point.cells,
             value_cell(point.chart.value, unit),
-            value_cell(point.chart.lower, unit),
+            value_cell(lowest(point.chart.lower), unit),
             value_cell(point.chart.centre, unit),
             value_cell(point.chart.upper, unit),
             signals_cell(point.chart.signals),
@@ -188,16 +205,19 @@ def signals_cell(signals: Sequence[str]) -> Cell:
 
 def _drift_table(series: PeriodSeries) -> DataTable:
     unit = series.unit
-    rows = [
-        (
-            Cell(period_name(point.start, series.grain), (point.start,)),
-            value_cell(lowest(point, unit), unit),
-            value_cell(point.drift.ewma, unit),
-            value_cell(point.drift.upper, unit),
-            Cell("drift" if point.drift.signal else "none", ("drift" if point.drift.signal else "",)),
+    rows = []
+    for point in series.points:
+        drift = drifted(point)
+        signal = "drift" if drift is not None and drift.signal else ""
+        rows.append(
+            (
+                Cell(period_name(point.start, series.grain), (point.start,)),
+                value_cell(lowest(drift.lower) if drift else None, unit),
+                value_cell(drift.ewma if drift else None, unit),
+                value_cell(drift.upper if drift else None, unit),
+                Cell(signal or "none", (signal,)),
+            )
         )
-        for point in series.points
-    ]
     columns = (
         Column("Period", files=("First day",)),
         Column("Lower drift limit", True),

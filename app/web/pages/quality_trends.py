@@ -15,6 +15,7 @@ from app.web.dependencies import CurrentActor, Posted, StoreDep
 from app.web.notes import go_to
 from app.web.pages.quality_address import Asked, AskedReview, Choice, ReviewScope, filters
 from app.web.pages.quality_comparison import OUTCOME_TITLES
+from app.web.pages.quality_figure_tables import BREAKDOWN_MEASURES
 from app.web.pages.quality_places import ReviewView, above
 from app.web.pages.quality_tables import Column, Figure, count, csv_answer, with_csv
 from app.web.pages.quality_time_figures import (
@@ -25,6 +26,7 @@ from app.web.pages.quality_time_figures import (
     drift_figure,
     limits_figure,
     period_name,
+    sentence,
 )
 from app.web.rendering import FieldError, errors_of, render
 from app.work.actor import Actor
@@ -93,7 +95,7 @@ def _page(
     if asked.csv:
         return csv_answer(asked.csv, [limits.table, drift.table])
     choices = (
-        Choice(name="outcome", label="Counted", options=list(OUTCOME_TITLES.items()), value=outcome),
+        Choice(name="outcome", label="Counted", options=list(BREAKDOWN_MEASURES.items()), value=outcome),
         Choice(name="grain", label="Drawn", options=list(GRAINS.items()), value=grain),
     )
     here = asked.address(HERE, outcome=outcome, grain=grain)
@@ -149,11 +151,11 @@ def as_series(asked: Asked, found: Trend) -> PeriodSeries:
 def signals_told(found: Trend) -> list[str]:
     """What the charts signal, in sentences."""
     told = [
-        f"{period_name(point.start, found.grain)}: {RULES[code]} (rule {RULE_NUMBERS[code]})."
+        f"{sentence(period_name(point.start, found.grain))}: {RULES[code]} (rule {RULE_NUMBERS[code]})."
         for point in found.points
         for code in point.chart.signals
     ]
-    drifting = [point for point in found.points if point.drift.signal]
+    drifting = [point for point in found.points if point.drift.signal and point.n]
     if drifting:
         told.append(f"The smoothed course passes its limit from {period_name(drifting[0].start, found.grain)} on.")
     return told
