@@ -9,14 +9,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from app.imaging.density import FLAT
 from app.imaging.findings import inspect_radiograph
-from app.imaging.planes import fields_of, planes_of
+from app.imaging.planes import Box, Planes, fields_of, planes_of
 from app.imaging.radiograph import Radiograph
 
-DARKEST = 0.3
-"""Grey below which an even field can be open space (common practice, no source)."""
+DARKEST = 0.13
+"""Grey below which an even field can be open space: soft tissue in front of it is lighter (common practice, no
+source)."""
+ONE_LEVEL = 0.03
+"""Grey by which fields of open space may differ from the darkest of them."""
 LEAST_AIR = 0.01
 """Share of the fields that must be open space before its grey is told."""
 
@@ -27,7 +31,8 @@ class ReceptorMeasurements:
 
     Parameters
     ----------
-    air_grey : median of the even dark fields: open space, where nothing weakened the beam; share of the grey range
+    air_grey : median of the darkest even fields: open space, where nothing weakened the beam; share of the grey
+        range
     enamel_grey : 95th percentile of tissue, metal left out; share of the grey range
     noise : standard deviation of a pixel where the image is smooth, share of the grey range
     sharpness : width of the sharpest edges, thousandths of the long side
@@ -54,12 +59,22 @@ def receptor_measurements(radiograph: Radiograph) -> ReceptorMeasurements:
     )
 
 
-def _air(radiograph: Radiograph, inner: tuple[int, int, int, int], noise: float) -> float | None:
+def _air(radiograph: Radiograph, inner: Box, noise: float) -> float | None:
     planes = planes_of(radiograph)
-    x, y, width, height = (int(each / planes.factor) for each in inner)
-    fields = fields_of(planes.fine[y : y + height, x : x + width])
-    even = fields.spread < FLAT + 1.5 * noise / planes.factor
-    air = even & (fields.mean < DARKEST)
-    if air.mean() < LEAST_AIR:
+    fields = fields_of(_without_frame(planes, inner))
+    even = fields.mean[fields.spread < FLAT + 1.5 * noise / planes.factor]
+    dark = even[even < DARKEST]
+    if dark.size < LEAST_AIR * fields.mean.size:
         return None
-    return round(float(np.median(fields.mean[air])), 5)
+    return round(float(np.median(dark[dark < np.percentile(dark, 5) + ONE_LEVEL])), 5)
+
+
+def _without_frame(planes: Planes, inner: Box) -> NDArray[np.float32]:
+    """The fine plane within a frame; one plain dark side is no frame but open space, and is looked at."""
+    rows, columns = planes.native.shape
+    x, y, width, height = inner
+    sides = (x > 0) + (y > 0) + (x + width < columns) + (y + height < rows)
+    if sides < 2:
+        return planes.fine
+    left, top, across, down = (int(each / planes.factor) for each in inner)
+    return planes.fine[top : top + down, left : left + across]
