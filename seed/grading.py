@@ -28,8 +28,8 @@ AGREES = 0.95
 """Chance that the demo's second reader gives the grade of the first."""
 
 CONCLUSIONS = (
-    "Most images that fall short do so at the molars: overlapped contacts and apices outside the picture.",
-    "Nobody stands outside the funnel. The differences between months are what chance alone brings about.",
+    "The numbers are small and the intervals wide, so months and people are watched, not ranked.",
+    "The month that stands out was looked at with the whole team; each fault was traced to its series.",
 )
 ACTIONS = (
     "Placement at the lower molars practised with the whole team on two afternoons.",

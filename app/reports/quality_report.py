@@ -6,7 +6,7 @@ Tagged for screen readers (PDF/UA-1), numbered pages, nothing fetched: what the 
 from __future__ import annotations
 
 import logging
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any, NoReturn
@@ -18,6 +18,14 @@ from app.core.errors import FullcountError
 
 ROOT = Path(__file__).resolve().parents[2]
 SHEET = ROOT / "static" / "quality_report.css"
+
+
+CHART_INK = (
+    ".q-grid{stroke:#cfc7b4;stroke-width:1}.q-soft{fill:#46535c}.q-whisker,.q-run{stroke:#0f5c56}"
+    ".q-mark{fill:#0f5c56;stroke:#0f5c56}.q-warning{stroke:#8a5a00}.q-limit{stroke:#b3401f}"
+)
+"""Colours of the drawings in the PDF, whose library does not apply the page's style sheet to a drawing. Shapes and
+dashes tell everything without them."""
 
 
 class ReportFailed(FullcountError):
@@ -61,6 +69,10 @@ class ReportChart:
     def drawing(self) -> Markup:
         """The element as it goes into the page."""
         return Markup(self.svg)  # noqa: S704 - drawn by the charts of this program, which escape every text
+
+    def inked(self) -> ReportChart:
+        """The drawing with its colours in it."""
+        return replace(self, svg=self.svg.replace("</svg>", f"<style>{CHART_INK}</style></svg>"))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,8 +129,11 @@ def _environment() -> Environment:
 def report_html(report: QualityReport) -> str:
     """The report as one HTML text with its style sheet in it."""
     sheet = SHEET.read_text(encoding="utf-8")
+    inked = tuple(
+        replace(section, charts=tuple(chart.inked() for chart in section.charts)) for section in report.sections
+    )
     template = _environment().get_template("sheets/quality_report_pdf.html")
-    return template.render(report=report, style=Markup(sheet))  # noqa: S704 - our own file
+    return template.render(report=replace(report, sections=inked), style=Markup(sheet))  # noqa: S704 - our own file
 
 
 def report_pdf(report: QualityReport) -> bytes:

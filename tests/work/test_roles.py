@@ -35,12 +35,13 @@ from app.work import (
 from app.work.actor import CHAIRSIDE, DENTISTS, EVERYBODY, Actor, NotAllowed, Role
 from tests.making import a_finding, a_series, image_file, loaded
 from tests.people import TODAY, Practice, a_patient, founded, hash_lightly
+from tests.work.grading_roles import GRADING_ROOMS, GRADING_USE_CASES, TRIED_ELSEWHERE
 from tests.work.quality_roles import QUALITY_ROOMS, QUALITY_USE_CASES
 
 ROOMS = (accounts, assign, audit_series, charts, close, exempt, load_images, patients, practice, retakes, review)
 ROOMS += (findings, receptor_thresholds, series_lists, start_series, templates)
 ROOMS += (series_lists, start_series, templates)
-ROOMS += QUALITY_ROOMS
+ROOMS += QUALITY_ROOMS + GRADING_ROOMS
 
 
 @dataclass(frozen=True)
@@ -229,7 +230,7 @@ USE_CASES: dict[str, tuple[frozenset[Role], Call]] = {
     ),
 }
 """The roles that may, and the doing; everybody else is told that they may not."""
-USE_CASES |= QUALITY_USE_CASES
+USE_CASES |= QUALITY_USE_CASES | GRADING_USE_CASES
 
 
 def another_than(actor: Actor, on: Stage) -> Actor:
@@ -302,7 +303,7 @@ def test_the_refusal_says_whose_job_it_is(stage: Stage) -> None:
 
 def test_every_use_case_that_somebody_does_is_in_the_table() -> None:
     """A use case added later must be given its roles above."""
-    tried = {name.split(",")[0] for name in USE_CASES} | {"load_image", "load_images"}
+    tried = {name.split(",")[0] for name in USE_CASES} | {"load_image", "load_images"} | TRIED_ELSEWHERE
     done_by_somebody = {
         name
         for room in ROOMS
