@@ -40,6 +40,7 @@ from seed.faults import faults_of
 from seed.grading import add_grading
 from seed.people import DEMO_PASSWORD, PRACTICE_NAME, RECEPTORS, ROOMS, STAFF, InventedPatient, patients
 from seed.pictures import Request, picture_of, request_for
+from seed.quality import keep_record
 
 PATIENTS = 60
 EARLIER_WIDTH_PX, TODAYS_WIDTH_PX = 400, 900
@@ -110,6 +111,7 @@ class _Builder:
             self._history(number, person, row)
         self._under_way([row for person, row in rows if person.birth_date.year < self.today.year - 20])
         decide_findings(self.store, self.actors[STAFF[0].login])
+        keep_record(self.store, self.actors, self.today)
         add_grading(self.store, {login: self.actors[login] for login in ("oriel", "basil")}, self.today)
 
     def _practice(self) -> None:
