@@ -12,7 +12,7 @@ import pytest
 from app.core.errors import InputError
 from app.core.quality.control_charts import ChartPoint
 from app.storage.practice_scope import PracticeScope
-from app.storage.series import ExposureRow
+from app.storage.series import ExposureRow, SeriesRow
 from app.work import close, retakes, review
 from app.work.actor import Actor, NotAllowed
 from app.work.quality_comparison import compare_operators
@@ -390,6 +390,57 @@ def test_a_signed_report_keeps_its_figures_and_the_digest_of_its_file(practice: 
     assert kept.figures == {"retaken": 3}
     assert kept.pdf_sha256 == hashlib.sha256(b"%PDF-1.7 ...").hexdigest()
     assert (kept.first, kept.last) == (YEAR.first, YEAR.last)
+
+
+def full_series(practice: Practice, fault: str) -> tuple[str, dict[str, str]]:
+    """Every required view of a full series taken and reviewed once; the upper right molar with a fault."""
+    from app.exchange.shared_data import builtin_templates
+
+    doctor = practice.dentist
+    slots = [slot.id for slot in builtin_templates()["adult-18"].required_slots]
+    series = a_series(practice, "adult-18")
+    ids = dict(zip(slots, taken(practice, series, slots, at=FEBRUARY), strict=True))
+    with practice.store.writing(doctor.practice_id) as scope:
+        for slot, each in ids.items():
+            faults = [{"code": fault}] if slot == "UR-molar" else []
+            review.review_exposure(scope, doctor, each, shortfalls=faults)
+    return series.id, ids
+
+
+def closed_overview(practice: Practice, series_id: str):
+    doctor = practice.dentist
+    with practice.store.writing(doctor.practice_id) as scope:
+        close.close_series(scope, doctor, series_id, dentist_id=doctor.staff_id, reason="done", at=FEBRUARY)
+    bring_up_to_date(practice.store, doctor.practice_id)
+    with practice.store.reading(doctor.practice_id) as scope:
+        return overview(scope, doctor, YEAR)
+
+
+def test_a_fault_that_bitewings_make_up_for_is_a_retake_saved(practice: Practice) -> None:
+    """Overlapped contacts of a periapical; the bitewings show them: repeating it would add nothing."""
+    series_id, _ = full_series(practice, "overlap")
+    found = closed_overview(practice, series_id)
+
+    assert (found.every_fault_count, found.plan_count, found.saved) == (1, 0, 1)
+    assert share(found.whole.non_diagnostic) == (1, 18)
+    assert share(found.missed) == (0, 1)
+
+
+@pytest.mark.parametrize(("fault", "avoidable"), [("overlap", 1), ("apex_cut_off", 0)])
+def test_repeating_it_is_avoidable_only_where_others_showed_all_it_lost(
+    practice: Practice, fault: str, avoidable: int
+) -> None:
+    series_id, _ = full_series(practice, fault)
+    doctor = practice.dentist
+    with practice.store.writing(doctor.practice_id) as scope:
+        retakes.order_retake(scope, doctor, series_id, slot="UR-molar", authorised_by=doctor.staff_id)
+        series = scope.get(SeriesRow, series_id, "series")
+    (again,) = taken(practice, series, ["UR-molar"], at=FEBRUARY)
+    with practice.store.writing(doctor.practice_id) as scope:
+        review.review_exposure(scope, doctor, again)
+    found = closed_overview(practice, series_id)
+
+    assert share(found.whole.avoidable) == (avoidable, 1)
 
 
 def with_sensor(practice: Practice) -> str:
