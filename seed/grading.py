@@ -24,8 +24,8 @@ from app.work.report_signing import draft_report, sign_quality_report
 
 SEED = 20260401
 SAMPLE = 100
-AGREES = 0.95
-"""Chance that the demo's second reader gives the grade of the first."""
+AGREES_BEST, AGREES_WORST = 0.98, 0.85
+"""Chance that the demo's second reader gives the first reader's grade, where that is the best and the worst."""
 
 CONCLUSIONS = (
     "The numbers are small and the intervals wide, so months and people are watched, not ranked.",
@@ -97,6 +97,7 @@ def _half_read(store: Store, first: Actor, second: Actor, period: Period, size: 
             if item.first_reader == second.staff_id:
                 continue
             other = next(each for each in grades if each != item.first_grade)
-            grade = item.first_grade if chance.random() < AGREES else other
+            agrees = AGREES_BEST if item.first_grade == grades[0] else AGREES_WORST
+            grade = item.first_grade if chance.random() < agrees else other
             at = drawn_at + timedelta(minutes=30, seconds=20 * item.position)
             keep_second_reading(scope, second, sample.id, item.position, grade, at=at)

@@ -22,7 +22,7 @@ SHEET = ROOT / "static" / "quality_report.css"
 
 CHART_INK = (
     ".q-grid{stroke:#cfc7b4;stroke-width:1}.q-soft{fill:#46535c}.q-whisker,.q-run{stroke:#0f5c56}"
-    ".q-mark{fill:#0f5c56;stroke:#0f5c56}.q-warning{stroke:#8a5a00}.q-limit{stroke:#b3401f}"
+    ".q-mark{fill:#0f5c56;stroke:#0f5c56}.q-ring{fill:#fff;stroke:#0f5c56}.q-warning{stroke:#8a5a00}.q-limit{stroke:#b3401f}"
 )
 """Colours of the drawings in the PDF, whose library does not apply the page's style sheet to a drawing. Shapes and
 dashes tell everything without them."""
