@@ -10,8 +10,8 @@ from app.work.actor import DENTISTS, Actor, require
 from app.work.grading_agreement import Agreement, agreements_within
 from app.work.quality_comparison import OperatorComparison, compare_operators
 from app.work.quality_figures import FigureRow, Overview, figures, overview
-from app.work.quality_period import Period
 from app.work.quality_grades import GradeReport, grade_report
+from app.work.quality_period import Period
 from app.work.quality_record import Note, annotations_in
 from app.work.quality_trends import Trend, trend
 from app.work.radiation import Radiation, radiation_of

@@ -58,7 +58,7 @@ def test_a_wrong_draw_comes_back_with_what_was_typed(dentist: PageClient, practi
 def test_the_reader_sees_the_picture_and_its_view_and_nothing_of_the_first_reading(
     dentist: PageClient, practice: Practice
 ) -> None:
-    """Every image of a series with three faults, and a retake's marks besides: no fault, name, grade or patient."""
+    """Every image of a series with three faults: no fault, name, grade or patient."""
     faulty_series(practice)
     address = sample_address(draw(dentist, "18"))
     telling = ("overlap", "apex", "blur", "Tomke", "Merriweather", "H100", "shortfall", "retake", "first")

@@ -198,7 +198,7 @@ def test_a_grade_of_another_scheme_is_refused(practice: Practice) -> None:
     faulty_series(practice)
     sample = drawn(practice, 2)
 
-    with pytest.raises(InputError, match='"2" is no grade of this scheme. Choose A or N'):
+    with pytest.raises(InputError, match=r'"2" is no grade of this scheme. Choose A or N'):
         read(practice, sample, 1, "2")
 
 
