@@ -15,3 +15,8 @@ from app.storage import (
 MODULES = (findings, people, practice, series)
 MODULES = (grading, people, practice, series)
 MODULES = (grading, people, practice, quality, quality_figures, series)
+    recall,
+    series,
+)
+
+MODULES = (people, practice, recall, series)
