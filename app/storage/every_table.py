@@ -5,6 +5,7 @@ from __future__ import annotations
 from app.storage import (
     findings,
     grading,
+    bookings,
     people,
     practice,
     quality,
@@ -19,4 +20,4 @@ MODULES = (grading, people, practice, quality, quality_figures, series)
     series,
 )
 
-MODULES = (people, practice, recall, series)
+MODULES = (bookings, people, practice, recall, series)
