@@ -1,0 +1,1 @@
+"""Appointments in time: the practice's clock, opening hours, free times."""

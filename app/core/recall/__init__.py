@@ -1,0 +1,1 @@
+"""Recall: when radiographs fall due, and whether there is room for them."""
