@@ -18,7 +18,7 @@ class Appointment(Row, table=True):
         CheckConstraint("status in ('booked', 'kept', 'missed', 'cancelled')", name="status_known"),
         CheckConstraint("ends_at > starts_at", name="ends_after_it_starts"),
         # The calendar and the search for free times ask by time; the forecast sums minutes without the rows.
-        Index("ix_appointment_time", "practice_id", "status", "starts_at", "minutes"),
+        Index("ix_appointment_time", "practice_id", "status", "starts_at", "room_id", "minutes"),
         Index("ix_appointment_room_time", "room_id", "starts_at", "ends_at"),
     )
 

@@ -67,7 +67,10 @@ def upgrade() -> None:
     )
     _index("appointment", "patient_id", "recall_item_id")
     op.create_index(
-        "ix_appointment_time", "appointment", ["practice_id", "status", "starts_at", "minutes"], unique=False
+        "ix_appointment_time",
+        "appointment",
+        ["practice_id", "status", "starts_at", "room_id", "minutes"],
+        unique=False,
     )
     op.create_index("ix_appointment_room_time", "appointment", ["room_id", "starts_at", "ends_at"], unique=False)
     op.create_table(
