@@ -6,6 +6,8 @@ from app.storage import (
     findings,
     grading,
     bookings,
+    imports,
+    letters,
     people,
     practice,
     quality,
@@ -20,4 +22,4 @@ MODULES = (grading, people, practice, quality, quality_figures, series)
     series,
 )
 
-MODULES = (bookings, people, practice, recall, series)
+MODULES = (bookings, imports, letters, people, practice, recall, series)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from fastapi import Request
 from fastapi.routing import APIRoute
 
-from app.work.actor import CHAIRSIDE, DENTISTS, EVERYBODY, NotAllowed, Role, require
+from app.work.actor import CHAIRSIDE, DENTISTS, DESK, EVERYBODY, NotAllowed, Role, require
 
 Roles = frozenset[Role]
 
@@ -133,6 +133,19 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("POST", "/quality/reports/new"): DENTISTS,
     ("GET", "/quality/reports/{report_id}.pdf"): DENTISTS,
     ("GET", "/quality/reports/{report_id}"): DENTISTS,
+    # Imports and exports of patients
+    ("GET", "/imports"): DESK,
+    ("POST", "/imports"): DESK,
+    ("GET", "/imports/{import_id}"): DESK,
+    ("POST", "/imports/{import_id}/reading"): DESK,
+    ("POST", "/imports/{import_id}/columns"): DESK,
+    ("GET", "/imports/{import_id}/dates"): DESK,
+    ("POST", "/imports/{import_id}/dates"): DESK,
+    ("GET", "/imports/{import_id}/check"): DESK,
+    ("POST", "/imports/{import_id}/confirm"): DESK,
+    ("GET", "/imports/{import_id}/bad-lines.csv"): DESK,
+    ("POST", "/imports/{import_id}/discard"): DESK,
+    ("POST", "/imports/{import_id}/undo"): DESK,
 }
 
 

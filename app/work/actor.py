@@ -21,6 +21,7 @@ class Role(StrEnum):
 
 CHAIRSIDE = frozenset({Role.ASSISTANT, Role.DENTIST})
 DENTISTS = frozenset({Role.DENTIST})
+DESK = frozenset({Role.DENTIST, Role.FRONT_DESK})
 EVERYBODY = frozenset(Role)
 
 ROLE_NAMES = {Role.ASSISTANT: "assistant", Role.DENTIST: "dentist", Role.FRONT_DESK: "front desk"}
