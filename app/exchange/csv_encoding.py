@@ -58,8 +58,10 @@ def detected_encoding(data: bytes) -> str:
 def _by_its_look(data: bytes) -> str:
     telling = b"\n".join(line for line in data.splitlines() if not line.isascii())[:_SAMPLE]
     found = {
-        match.encoding: match.chaos
+        name: match.chaos
         for match in from_bytes(telling, cp_isolation=_GUESSED, preemptive_behaviour=False, threshold=0.8)
+        # Encodings that read these very bytes alike are told as one match.
+        for name in match.could_be_from_charset
     }
     if not found:
         return "cp1252"

@@ -14,32 +14,21 @@ from sqlmodel import col
 from app.core.errors import FullcountError, InputError
 from app.core.notation.dates import ColumnNotation, DayMonth
 from app.exchange.csv_reading import CsvTable, read_csv
-from app.storage.columns import new_id, now
 from app.storage.imports import (
-    ImportedRow,
     PatientImport,
     StagedFile,
     drop_staged,
-    insert_many,
 )
-from app.storage.people import Patient
 from app.storage.practice_scope import PracticeScope
-from app.storage.recall import OutsideImages
 from app.work.actor import DESK, Actor, require
-from app.work.charts import put_chart, usual_chart
 from app.work.imports_check import (
     ImportPlan,
-    RowPlan,
     notations,
     orders_in_force,
     plan_import,
     two_digit_years,
 )
 from app.work.imports_columns import FIELD_BY_KEY, checked_columns, guessed_columns
-from app.work.patients import folded
-from app.work.recall_recompute import recompute_many
-
-ORIGIN = "imported list"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -223,124 +212,6 @@ def plan_of(scope: PracticeScope, actor: Actor, import_id: str, *, today: date) 
     for key in staged.questions:
         raise InputError(key, f"choose how the dates of {FIELD_BY_KEY[key].title.lower()} are written")
     return staged, plan_import(scope, staged.table, staged.columns, staged.orders, today=today)
-
-
-class PlanChanged(FullcountError):
-    """Since the page was shown, somebody changed patients that the file is about."""
-
-
-def confirm_import(
-    scope: PracticeScope, actor: Actor, import_id: str, *, fingerprint: str, today: date
-) -> PatientImport:
-    """Import what was shown, all of it or nothing.
-
-    Parameters
-    ----------
-    fingerprint : of the plan that the person saw
-
-    Raises
-    ------
-    PlanChanged
-        Importing would now do something else.
-    """
-    staged, plan = plan_of(scope, actor, import_id, today=today)
-    row = staged.row
-    if plan.fingerprint != fingerprint:
-        raise PlanChanged("Patients have changed since this page was shown. Look through it once more")
-    if not plan.new and not plan.changed:
-        raise InputError("", "there is nothing to import: every good line says what is on record already")
-    done = [_new_patient(scope, plan.new, row, today), _changed_patients(scope, plan.changed, row)]
-    images = [
-        OutsideImages(
-            patient_id=patient_id,
-            kind=kind,
-            taken_on=day,
-            origin=ORIGIN,
-            import_id=row.id,
-            recorded_by=actor.staff_id,
-        )
-        for patient_id, planned in (pair for pairs in done for pair in pairs)
-        for kind, day in planned.images
-    ]
-    insert_many(scope, OutsideImages, images)
-    drop_staged(scope, row.id)
-    row.status, row.imported_by, row.imported_at, row.imported_on = "imported", actor.staff_id, now(), today
-    row.counts = {
-        "new": len(plan.new),
-        "changed": len(plan.changed),
-        "unchanged": plan.unchanged,
-        "bad": len(plan.bad),
-        "images": len(images),
-    }
-    scope.session.add(row)
-    scope.session.flush()
-    recompute_many(scope, [patient_id for pairs in done for patient_id, _ in pairs], today)
-    return row
-
-
-Pairs = list[tuple[str, RowPlan]]
-
-
-def _new_patient(scope: PracticeScope, plans: list[RowPlan], row: PatientImport, today: date) -> Pairs:
-    """Put the new patients in, each with the chart that is usual for the age."""
-    patients, journal = [], []
-    charts: dict[object, Patient] = {}
-    for plan in plans:
-        born = date.fromisoformat(plan.values["birth_date"])
-        patient = Patient(
-            id=new_id(),
-            chart_number=plan.chart_number,
-            sought_as=folded(f"{plan.values['name']} {plan.chart_number}"),
-            **(plan.values | {"birth_date": born}),  # type: ignore[arg-type]
-        )
-        age = today.year - born.year - ((today.month, today.day) < (born.month, born.day))
-        if age not in charts:
-            put_chart(patient, usual_chart(born, today))
-            charts[age] = patient
-        else:
-            for key in ("dentition_kind", "states", "roots", "closed_spaces"):
-                setattr(patient, key, getattr(charts[age], key))
-        patients.append(patient)
-        journal.append(
-            ImportedRow(
-                import_id=row.id,
-                line=plan.line,
-                patient_id=patient.id,
-                chart_number=plan.chart_number,
-                kind="new",
-                after=dict(plan.values),
-            )
-        )
-    insert_many(scope, Patient, patients)
-    insert_many(scope, ImportedRow, journal)
-    return [(patient.id, plan) for patient, plan in zip(patients, plans, strict=True)]
-
-
-def _changed_patients(scope: PracticeScope, plans: list[RowPlan], row: PatientImport) -> Pairs:
-    """Change what differs, and keep what stood there before."""
-    pairs, journal = [], []
-    for plan in plans:
-        patient = plan.patient
-        assert patient is not None
-        changes = plan.changes
-        for key, _, value in changes:
-            setattr(patient, key, date.fromisoformat(value) if key == "birth_date" else value)
-        patient.sought_as = folded(f"{patient.name} {patient.chart_number}")
-        scope.session.add(patient)
-        pairs.append((patient.id, plan))
-        journal.append(
-            ImportedRow(
-                import_id=row.id,
-                line=plan.line,
-                patient_id=patient.id,
-                chart_number=plan.chart_number,
-                kind="changed",
-                before={key: old for key, old, _ in changes},
-                after={key: value for key, _, value in changes},
-            )
-        )
-    insert_many(scope, ImportedRow, journal)
-    return pairs
 
 
 def discard_import(scope: PracticeScope, actor: Actor, import_id: str) -> None:

@@ -144,11 +144,14 @@ def plan_import(
             at = columns.get(error.path)
             field = table.header[at] if at is not None else FIELD_BY_KEY[error.path].title
             bad.append(BadRow(line=row.line, field=field, reason=error.message))
-    plan = _against_known(scope, good)
-    return ImportPlan(**plan, bad=sorted(bad, key=lambda each: each.line))
+    new, changed, unchanged = _against_known(scope, good)
+    bad.sort(key=lambda each: each.line)
+    return ImportPlan(new=new, changed=changed, unchanged=unchanged, bad=bad)
 
 
-def _against_known(scope: PracticeScope, good: dict[str, tuple[CsvRow, dict[str, str]]]) -> dict[str, object]:
+def _against_known(
+    scope: PracticeScope, good: dict[str, tuple[CsvRow, dict[str, str]]]
+) -> tuple[list[RowPlan], list[RowPlan], int]:
     known = patients_by_chart_number(scope, good)
     on_record = outside_images_known(scope, (patient.id for patient in known.values()))
     new, changed, unchanged = [], [], 0
@@ -168,7 +171,7 @@ def _against_known(scope: PracticeScope, good: dict[str, tuple[CsvRow, dict[str,
             changed.append(planned)
         else:
             unchanged += 1
-    return {"new": new, "changed": changed, "unchanged": unchanged}
+    return new, changed, unchanged
 
 
 def _read_row(

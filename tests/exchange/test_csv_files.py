@@ -195,3 +195,14 @@ def test_numbers_stay_numbers_and_days_are_iso() -> None:
     data = csv_bytes(["n", "d", "e"], [[-5, date(2026, 3, 27), None]])
 
     assert data == b"\xef\xbb\xbfn,d,e\r\n-5,2026-03-27,\r\n"
+
+
+@pytest.mark.parametrize("name", ["Zoë Müller", "Señora Núñez", "Françoise", "Ångström", "O’Neill"])
+def test_western_names_in_one_byte_each_are_read_as_western(name: str) -> None:
+    assert read_csv(f"Nr;Name\n1;{name}\n".encode("cp1252")).rows[0].fields[1] == name
+
+
+def test_cyrillic_is_told_from_western() -> None:
+    text = "Номер;Имя;Город\n" + "\n".join(f"{at};Анна Петрова;Владивосток" for at in range(30))
+
+    assert read_csv(text.encode("cp1251")).rows[0].fields[1] == "Анна Петрова"

@@ -6,9 +6,10 @@ from datetime import date
 
 from app.exchange.csv_reading import read_csv
 from app.storage.imports import PatientImport
-from app.work.imports import choose_columns, choose_orders, confirm_import, plan_of, stage_file
+from app.work.imports import choose_columns, choose_orders, plan_of, stage_file
 from app.work.imports_check import ImportPlan
 from app.work.imports_columns import guessed_columns
+from app.work.imports_confirm import confirm_import
 from tests.people import TODAY, Practice
 
 HEADER = "Chart no,Name,Date of birth,Phone,E-mail,Last bitewings,Last FMS"

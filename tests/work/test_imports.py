@@ -12,8 +12,9 @@ from app.core.errors import FullcountError, InputError
 from app.storage.imports import ImportedRow, StagedFile, rows_of
 from app.storage.people import Patient
 from app.storage.recall import OutsideImages
-from app.work.imports import PlanChanged, confirm_import, discard_import, stage_file
+from app.work.imports import discard_import, stage_file
 from app.work.imports_columns import guessed_columns
+from app.work.imports_confirm import PlanChanged, confirm_import
 from app.work.imports_undo import undo_import
 from app.work.patients import correct_patient, find_patients, register_patient
 from tests.making import a_series

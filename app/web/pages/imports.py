@@ -27,12 +27,10 @@ from app.web.pages.import_views import (
 )
 from app.web.rendering import FieldError, errors_of, render
 from app.work.imports import (
-    PlanChanged,
     StagedImport,
     choose_columns,
     choose_orders,
     choose_reading,
-    confirm_import,
     discard_import,
     imports_of,
     plan_of,
@@ -40,6 +38,7 @@ from app.work.imports import (
     staged_import,
 )
 from app.work.imports_columns import FIELDS
+from app.work.imports_confirm import PlanChanged, confirm_import
 from app.work.imports_undo import undo_import
 
 router = APIRouter(include_in_schema=False)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import sqlalchemy as sa
 from alembic import op
 
@@ -22,7 +24,7 @@ def _text(name: str, nullable: bool = False) -> sa.Column[str]:
     return sa.Column(name, sa.String(), nullable=nullable)
 
 
-def _make(table: str, *columns: sa.Column[str], checks: dict[str, str], keys: dict[str, str]) -> None:
+def _make(table: str, *columns: sa.Column[Any], checks: dict[str, str], keys: dict[str, str]) -> None:
     """A table of a practice, with its checks, foreign keys and indexes named as everywhere."""
     op.create_table(
         table,
