@@ -12,6 +12,7 @@ from app.storage.practice_scope import PracticeScope
 from app.storage.series import SignOff
 from app.work.actor import CHAIRSIDE, Actor, require
 from app.work.audit_series import audit_of
+from app.work.recall_recompute import recompute_recall
 from app.work.retakes import orders_of
 from app.work.start_series import dentist_of, open_series
 from app.work.text import checked_line
@@ -55,7 +56,7 @@ def close_series(
     row.status = "closed"
     row.version += 1
     scope.session.add(row)
-    return scope.add(
+    signed = scope.add(
         SignOff(
             series_id=series_id,
             verdict=audited.audit.verdict,
@@ -66,6 +67,8 @@ def close_series(
             closed_at=at or now(),
         )
     )
+    recompute_recall(scope, row.patient_id, (at or now()).date())
+    return signed
 
 
 def sign_off_of(scope: PracticeScope, series_id: str) -> SignOff | None:

@@ -16,6 +16,7 @@ from app.storage.series import SeriesRow
 from app.work.actor import CHAIRSIDE, EVERYBODY, Actor, require
 from app.work.audit_series import follow_chart
 from app.work.charts import put_chart, usual_chart
+from app.work.recall_recompute import recompute_recall
 from app.work.text import checked_birth_date, checked_line
 
 CONTACT_WAYS = ("", "phone", "email", "letter")
@@ -39,7 +40,9 @@ def register_patient(
     patient.practice_id = scope.practice_id
     _put(scope, patient, chart_number, name, birth_date, phone, email, preferred_contact, today)
     put_chart(patient, usual_chart(patient.birth_date, today))
-    return scope.add(patient)
+    scope.add(patient)
+    recompute_recall(scope, patient.id, today)
+    return patient
 
 
 def correct_patient(
@@ -61,6 +64,7 @@ def correct_patient(
     with scope.session.no_autoflush:
         _put(scope, patient, chart_number, name, birth_date, phone, email, preferred_contact, today)
     scope.session.add(patient)
+    recompute_recall(scope, patient.id, today)
     return patient
 
 
@@ -121,4 +125,5 @@ def save_chart(scope: PracticeScope, actor: Actor, patient_id: str, dentition: D
     still_open = scope.select(SeriesRow).where(SeriesRow.patient_id == patient.id, SeriesRow.status == "open")
     for row in scope.all(still_open):
         follow_chart(scope, row, dentition)
+    recompute_recall(scope, patient.id, date.today())
     return patient

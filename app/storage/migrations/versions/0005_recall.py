@@ -182,19 +182,47 @@ def upgrade() -> None:
     with op.batch_alter_table("recall_item", schema=None) as batch_op:
         batch_op.create_index(
             "ix_recall_item_contact",
-            ["practice_id", "state", "last_contact_at", "due_on", "overdue_on"],
+            [
+                "practice_id",
+                "state",
+                "last_contact_at",
+                "due_on",
+                "overdue_on",
+                "kind",
+                "preferred_contact",
+                "next_try_on",
+                "risk_rank",
+            ],
             unique=False,
         )
         batch_op.create_index(
             "ix_recall_item_due",
-            ["practice_id", "state", "due_on", "overdue_on", "risk_rank", "kind"],
+            [
+                "practice_id",
+                "state",
+                "due_on",
+                "overdue_on",
+                "kind",
+                "preferred_contact",
+                "next_try_on",
+                "risk_rank",
+            ],
             unique=False,
         )
         batch_op.create_index(batch_op.f("ix_recall_item_patient_id"), ["patient_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_recall_item_practice_id"), ["practice_id"], unique=False)
         batch_op.create_index(
             "ix_recall_item_risk",
-            ["practice_id", "state", "risk_rank", "due_on", "overdue_on", "kind"],
+            [
+                "practice_id",
+                "state",
+                "risk_rank",
+                "due_on",
+                "overdue_on",
+                "kind",
+                "preferred_contact",
+                "next_try_on",
+            ],
             unique=False,
         )
         batch_op.create_index("ix_recall_item_stale", ["practice_id", "valid_until"], unique=False)

@@ -1,0 +1,218 @@
+"""The recall list: who is overdue, due now and due soon, a page at a time, with all that a call needs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any, TypeVar
+
+from sqlalchemy import ColumnElement, case, func
+from sqlmodel import col, select
+
+from app.core.recall.due import REASONS
+from app.storage.columns import Row, now
+from app.storage.people import Patient, Staff
+from app.storage.practice_scope import PracticeScope
+from app.storage.recall import RecallItem, RecallPrescription
+from app.work.patients import find_patients
+from app.work.recall_claims import holds_at
+from app.work.recall_filter import WHENS, RecallFilter, narrowing, part_of_list, when_of
+from app.work.recall_tables import policy_in_force, table_of
+
+R = TypeVar("R", bound=Row)
+
+PAGE_SIZE = 50
+MOST_NAMED = 50
+"""Patients looked at for words of a name."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Source:
+    """On what a date rests, to be read beside it; ``warns`` where a newer publication replaces it."""
+
+    name: str
+    status: str
+    warns: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class RecallLine:
+    """One line of the list, with its patient.
+
+    Parameters
+    ----------
+    when : the part of the list in which it stands
+    because : why, in words
+    caller : who is calling this patient at the moment; empty for nobody
+    mine : whether that is the person who looks
+    outdated : whether it still waits to be worked out anew
+    """
+
+    item: RecallItem
+    patient: Patient
+    when: str
+    source: Source
+    because: str
+    caller: str
+    mine: bool
+    outdated: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class RecallPage:
+    """One page of the list.
+
+    Parameters
+    ----------
+    counts : lines in each part of the list, with the other filters as asked
+    total : lines of the part shown
+    """
+
+    rows: list[RecallLine]
+    counts: dict[str, int]
+    total: int
+    page: int
+    pages: int
+
+
+def recall_page(
+    scope: PracticeScope,
+    asked: RecallFilter,
+    today: date,
+    page: int = 1,
+    *,
+    staff_id: str = "",
+    at: datetime | None = None,
+) -> RecallPage:
+    """A page of the list.
+
+    Parameters
+    ----------
+    page : from 1; beyond the last, the last is shown
+    staff_id : who looks
+    """
+    counts = part_counts(scope, asked, today)
+    named = _named(scope, asked)
+    total = sum(counts.values()) if named is not None else counts[asked.when]
+    pages = max(1, -(-total // PAGE_SIZE))
+    shown = min(max(1, page), pages)
+    query = (
+        scope.select(RecallItem)
+        .where(*_conditions(asked, named, today))
+        .order_by(*_order(asked.sort))
+        .offset((shown - 1) * PAGE_SIZE)
+        .limit(PAGE_SIZE)
+    )
+    rows = lines_of(scope, scope.all(query), today, staff_id=staff_id, at=at)
+    return RecallPage(rows=rows, counts=counts, total=total, page=shown, pages=pages)
+
+
+def recall_patient_ids(scope: PracticeScope, asked: RecallFilter, today: date, limit: int) -> list[str]:
+    """The patients of a filter in its order, each once: for letters and lists to print."""
+    query = (
+        select(RecallItem.patient_id)
+        .where(RecallItem.practice_id == scope.practice_id, *_conditions(asked, _named(scope, asked), today))
+        .order_by(*_order(asked.sort))
+        .limit(limit * 2)  # a patient may have two lines
+    )
+    return list(dict.fromkeys(scope.session.exec(query)))[:limit]
+
+
+def part_counts(scope: PracticeScope, asked: RecallFilter, today: date) -> dict[str, int]:
+    """How many lines stand in each part of the list, with the other filters as asked."""
+    named = _named(scope, asked)
+    conditions = narrowing(asked, today)
+    if named is not None:
+        conditions.append(col(RecallItem.patient_id).in_(named))
+    part = case(*((part_of_list(when, today), when) for when in WHENS))
+    query = (
+        select(part, func.count()).where(RecallItem.practice_id == scope.practice_id, *conditions).group_by(part)
+    )
+    found = dict(scope.session.exec(query).all())
+    return {when: found.get(when, 0) for when in WHENS}
+
+
+def _named(scope: PracticeScope, asked: RecallFilter) -> list[str] | None:
+    """The patients whom the words name; None where there are no words."""
+    if not asked.words:
+        return None
+    return [each.id for each in find_patients(scope, asked.words, limit=MOST_NAMED)]
+
+
+def _conditions(asked: RecallFilter, named: list[str] | None, today: date) -> list[ColumnElement[bool]]:
+    if named is not None:
+        return [*narrowing(asked, today), col(RecallItem.patient_id).in_(named)]
+    return [*narrowing(asked, today), part_of_list(asked.when, today)]
+
+
+def _order(sort: str) -> tuple[Any, ...]:
+    by_due, key = col(RecallItem.due_on), col(RecallItem.id)
+    if sort == "risk":
+        return (col(RecallItem.risk_rank), by_due, key)
+    if sort == "contact":
+        return (col(RecallItem.last_contact_at).nulls_first(), by_due, key)
+    return (by_due, key)
+
+
+def lines_of(
+    scope: PracticeScope,
+    items: Sequence[RecallItem],
+    today: date,
+    *,
+    staff_id: str = "",
+    at: datetime | None = None,
+) -> list[RecallLine]:
+    """The lines with their patients, the sources of their dates, and who is calling."""
+    patients = _by_id(scope, Patient, [each.patient_id for each in items])
+    prescriptions = _by_id(
+        scope, RecallPrescription, [each.source for each in items if each.basis == "prescription"]
+    )
+    people = _by_id(
+        scope,
+        Staff,
+        [each.prescribed_by for each in prescriptions.values()] + [each.claimed_by or "" for each in items],
+    )
+    table_source = source_of_table(scope)
+    moment = at or now()
+    found = []
+    for item in items:
+        claimed = item.claimed_by if holds_at(item, moment) else None
+        source = Source(name="", status="", warns=False)
+        if item.basis == "prescription":
+            written = prescriptions[item.source]
+            source = Source(
+                name=f"prescribed by {people[written.prescribed_by].name}",
+                status=f"until {written.ends_on.isoformat()}: {written.reason}",
+                warns=False,
+            )
+        elif item.source:
+            source = table_source
+        found.append(
+            RecallLine(
+                item=item,
+                patient=patients[item.patient_id],
+                when=when_of(item, today),
+                source=source,
+                because=REASONS[item.because],
+                caller=people[claimed].name if claimed else "",
+                mine=claimed == staff_id and bool(claimed),
+                outdated=item.valid_until < today,
+            )
+        )
+    return found
+
+
+def _by_id(scope: PracticeScope, table: type[R], keys: Sequence[str]) -> dict[str, R]:
+    wanted = {key for key in keys if key}
+    if not wanted:
+        return {}
+    return {row.id: row for row in scope.all(scope.select(table).where(col(table.id).in_(wanted)))}
+
+
+def source_of_table(scope: PracticeScope) -> Source:
+    """The table in force, as it is named beside each date."""
+    table = table_of(policy_in_force(scope))
+    if table is None:
+        return Source(name="no table chosen", status="", warns=False)
+    return Source(name=table.short, status=table.status_words(), warns=table.status == "superseded")
