@@ -12,7 +12,7 @@ from typing import Any
 from sqlalchemy import CheckConstraint, LargeBinary, delete, insert, select, update
 from sqlmodel import Field, SQLModel, col
 
-from app.storage.columns import Row, json_field, moment_field, moment_or_none, now
+from app.storage.columns import Row, json_field, moment_field, moment_or_none, new_id, now
 from app.storage.people import Patient
 from app.storage.practice_scope import PracticeScope
 from app.storage.recall import OutsideImages
@@ -111,15 +111,20 @@ def outside_images_known(scope: PracticeScope, patient_ids: Iterable[str]) -> se
     return found
 
 
-def insert_many(scope: PracticeScope, table: type[Row], rows: Sequence[Row]) -> None:
-    """Put new rows of one table into the practice in as few statements as can be."""
-    written = []
-    for row in rows:
-        row.practice_id = scope.practice_id
-        written.append(row.model_dump())
-    if written:
-        scope.session.flush()
-        scope.session.execute(insert(_core(table)), written)
+def insert_many(scope: PracticeScope, table: type[Row], rows: Sequence[dict[str, Any]]) -> None:
+    """Put new rows of one table into the practice in as few statements as can be.
+
+    Parameters
+    ----------
+    rows : every one with the same columns; the others get their defaults, each row its own id where it has none
+    """
+    if not rows:
+        return
+    usual = {key: value for key, value in table(**rows[0]).model_dump().items() if key not in rows[0]}
+    usual["practice_id"] = scope.practice_id
+    written = [usual | row if "id" in row else usual | {"id": new_id()} | row for row in rows]
+    scope.session.flush()
+    scope.session.execute(insert(_core(table)), written)
 
 
 def rows_of(scope: PracticeScope, import_id: str) -> Sequence[ImportedRow]:

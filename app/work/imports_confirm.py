@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import lru_cache
 
 from app.core.errors import FullcountError, InputError
 from app.storage.columns import new_id, now
@@ -13,11 +14,12 @@ from app.storage.recall import OutsideImages
 from app.work.actor import DESK, Actor, require
 from app.work.charts import put_chart, usual_chart
 from app.work.imports import plan_of
-from app.work.imports_check import RowPlan
+from app.work.imports_check import KEPT, RowPlan
 from app.work.patients import folded
 from app.work.recall_recompute import recompute_many
 
 ORIGIN = "imported list"
+CHART_COLUMNS = ("dentition_kind", "states", "roots", "closed_spaces")
 
 
 class PlanChanged(FullcountError):
@@ -45,16 +47,16 @@ def confirm_import(
         raise PlanChanged("Patients have changed since this page was shown. Look through it once more")
     if not plan.new and not plan.changed:
         raise InputError("", "there is nothing to import: every good line says what is on record already")
-    done = [_new_patient(scope, plan.new, row, today), _changed_patients(scope, plan.changed, row)]
+    done = [_new_patients(scope, plan.new, row, today), _changed_patients(scope, plan.changed, row)]
     images = [
-        OutsideImages(
-            patient_id=patient_id,
-            kind=kind,
-            taken_on=day,
-            origin=ORIGIN,
-            import_id=row.id,
-            recorded_by=actor.staff_id,
-        )
+        {
+            "patient_id": patient_id,
+            "kind": kind,
+            "taken_on": day,
+            "origin": ORIGIN,
+            "import_id": row.id,
+            "recorded_by": actor.staff_id,
+        }
         for patient_id, planned in (pair for pairs in done for pair in pairs)
         for kind, day in planned.images
     ]
@@ -77,39 +79,26 @@ def confirm_import(
 Pairs = list[tuple[str, RowPlan]]
 
 
-def _new_patient(scope: PracticeScope, plans: list[RowPlan], row: PatientImport, today: date) -> Pairs:
+def _new_patients(scope: PracticeScope, plans: list[RowPlan], row: PatientImport, today: date) -> Pairs:
     """Put the new patients in, each with the chart that is usual for the age."""
-    patients, journal = [], []
-    charts: dict[object, Patient] = {}
-    for plan in plans:
+    pairs = [(new_id(), plan) for plan in plans]
+    patients = []
+    for patient_id, plan in pairs:
         born = date.fromisoformat(plan.values["birth_date"])
-        patient = Patient(
-            id=new_id(),
-            chart_number=plan.chart_number,
-            sought_as=folded(f"{plan.values['name']} {plan.chart_number}"),
-            **(plan.values | {"birth_date": born}),  # type: ignore[arg-type]
-        )
-        age = today.year - born.year - ((today.month, today.day) < (born.month, born.day))
-        if age not in charts:
-            put_chart(patient, usual_chart(born, today))
-            charts[age] = patient
-        else:
-            for key in ("dentition_kind", "states", "roots", "closed_spaces"):
-                setattr(patient, key, getattr(charts[age], key))
-        patients.append(patient)
-        journal.append(
-            ImportedRow(
-                import_id=row.id,
-                line=plan.line,
-                patient_id=patient.id,
-                chart_number=plan.chart_number,
-                kind="new",
-                after=dict(plan.values),
-            )
+        told = {key: plan.values.get(key, "") for key in KEPT}
+        patients.append(
+            told
+            | usual_columns(born, today)
+            | {
+                "id": patient_id,
+                "chart_number": plan.chart_number,
+                "birth_date": born,
+                "sought_as": folded(f"{told['name']} {plan.chart_number}"),
+            }
         )
     insert_many(scope, Patient, patients)
-    insert_many(scope, ImportedRow, journal)
-    return [(patient.id, plan) for patient, plan in zip(patients, plans, strict=True)]
+    insert_many(scope, ImportedRow, [_done(row, pair, "new", {}, dict(pair[1].values)) for pair in pairs])
+    return pairs
 
 
 def _changed_patients(scope: PracticeScope, plans: list[RowPlan], row: PatientImport) -> Pairs:
@@ -124,16 +113,36 @@ def _changed_patients(scope: PracticeScope, plans: list[RowPlan], row: PatientIm
         patient.sought_as = folded(f"{patient.name} {patient.chart_number}")
         scope.session.add(patient)
         pairs.append((patient.id, plan))
-        journal.append(
-            ImportedRow(
-                import_id=row.id,
-                line=plan.line,
-                patient_id=patient.id,
-                chart_number=plan.chart_number,
-                kind="changed",
-                before={key: old for key, old, _ in changes},
-                after={key: value for key, _, value in changes},
-            )
-        )
+        before, after = {key: old for key, old, _ in changes}, {key: value for key, _, value in changes}
+        journal.append(_done(row, pairs[-1], "changed", before, after))
     insert_many(scope, ImportedRow, journal)
     return pairs
+
+
+def _done(
+    row: PatientImport, pair: tuple[str, RowPlan], kind: str, before: dict[str, str], after: dict[str, str]
+) -> dict[str, object]:
+    """What the import did with one patient, as it is kept for the undo."""
+    patient_id, plan = pair
+    return {
+        "import_id": row.id,
+        "line": plan.line,
+        "patient_id": patient_id,
+        "chart_number": plan.chart_number,
+        "kind": kind,
+        "before": before,
+        "after": after,
+    }
+
+
+def usual_columns(born: date, today: date) -> dict[str, object]:
+    """The chart that is usual for the age, as columns of a patient."""
+    age = today.year - born.year - ((today.month, today.day) < (born.month, born.day))
+    return _usual_at(age, today)
+
+
+@lru_cache(maxsize=256)
+def _usual_at(age: int, today: date) -> dict[str, object]:
+    blank = Patient(chart_number="", name="", birth_date=today)
+    put_chart(blank, usual_chart(date(today.year - age, 1, 1), today))
+    return {key: getattr(blank, key) for key in CHART_COLUMNS}

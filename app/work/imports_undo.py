@@ -18,8 +18,8 @@ from app.storage.imports import (
 from app.storage.people import Patient
 from app.storage.practice_scope import PracticeScope
 from app.work.actor import DESK, Actor, require
-from app.work.charts import chart_of, usual_chart
 from app.work.imports_check import KEPT
+from app.work.imports_confirm import usual_columns
 from app.work.patients import folded
 from app.work.recall_recompute import recompute_many
 
@@ -90,7 +90,9 @@ def _why_left(row: ImportedRow, patient: Patient, tables: set[str], made_on: dat
         fields += [key for key in KEPT if key not in row.after and getattr(patient, key) != ""]
         if patient.chart_number != row.chart_number:
             fields.append("chart_number")
-        if chart_of(patient) != usual_chart(patient.birth_date, made_on):
+        if any(
+            getattr(patient, key) != value for key, value in usual_columns(patient.birth_date, made_on).items()
+        ):
             reasons.append("the chart was edited")
         reasons += [TABLE_WORDS.get(name, f"has {name.replace('_', ' ')}") for name in sorted(tables)]
     if fields:
