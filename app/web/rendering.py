@@ -83,6 +83,8 @@ class Shell:
 NAV: tuple[tuple[str, str, frozenset[Role]], ...] = (
     ("Home", "/", frozenset(Role)),
     ("Patients", "/patients", frozenset(Role)),
+    ("Calendar", "/calendar", frozenset(Role)),
+    ("Recall", "/recall", frozenset(Role)),
     ("Templates", "/templates", CHAIRSIDE),
     ("Findings", "/findings", CHAIRSIDE),
     ("Review", "/quality", CHAIRSIDE),
