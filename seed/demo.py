@@ -34,6 +34,7 @@ from app.work.practice import add_receptor, add_room
 from app.work.retakes import order_retake
 from app.work.review import review_exposure
 from app.work.start_series import start_series
+from seed.bookings import add_calendar
 from seed.charts import chart_at
 from seed.decisions import decide_findings
 from seed.faults import faults_of
@@ -113,6 +114,7 @@ class _Builder:
         decide_findings(self.store, self.actors[STAFF[0].login])
         keep_record(self.store, self.actors, self.today)
         add_grading(self.store, {login: self.actors[login] for login in ("oriel", "basil")}, self.today)
+        add_calendar(self.store, self.actors, self.rooms, [row.id for _, row in rows], self.today)
 
     def _practice(self) -> None:
         first, *others = STAFF

@@ -8,24 +8,29 @@ from sqlmodel import col
 
 from app.storage.bookings import Appointment
 from app.storage.practice_scope import PracticeScope
-from app.storage.recall import RecallItem
 from app.work.actor import Actor
 from app.work.booking_hours import practice_zone
+from app.work.recall_bookings import note_booked, note_unbooked
+from app.work.recall_warnings import booking_warnings
 
 REVIEW = "review"
 """Purpose of a visit without images."""
 
 
-def cautions(scope: PracticeScope, patient_id: str, purpose: str, day: date, but: str = "") -> list[str]:
+def cautions(
+    scope: PracticeScope, patient_id: str, purpose: str, day: date, *, today: date, but: str = ""
+) -> list[str]:
     """Sentences that the desk must have read before it books; empty where nothing speaks against the day.
 
     Parameters
     ----------
-    day : on the calendar of the practice
+    day, today : on the calendar of the practice
     but : an appointment that does not count, because it is being moved
     """
     # A visit without images needs no interval.
-    said = [] if purpose == REVIEW else _too_early(scope, patient_id, day)
+    said = [] if purpose == REVIEW else booking_warnings(scope, patient_id, day, today)
+    # Who is booked already is said below with the time, and without the appointment that is being moved.
+    said = [each for each in said if not each.startswith("An appointment is already booked")]
     others = scope.select(Appointment).where(
         Appointment.patient_id == patient_id, Appointment.status == "booked", Appointment.id != but
     )
@@ -36,17 +41,17 @@ def cautions(scope: PracticeScope, patient_id: str, purpose: str, day: date, but
     return said
 
 
-def _too_early(scope: PracticeScope, patient_id: str, day: date) -> list[str]:
-    items = scope.select(RecallItem).where(RecallItem.patient_id == patient_id, col(RecallItem.earliest_on) > day)
-    return [
-        f"The last images are of {item.last_on}: the earliest sensible day for new ones is {item.earliest_on}."
-        for item in scope.all(items)
-    ]
-
-
 def note_taken(scope: PracticeScope, actor: Actor, row: Appointment, day: date, at: datetime) -> None:
     """Tell the recalls that the patient is booked, or booked for another day."""
+    if row.purpose != REVIEW:
+        note_booked(scope, actor, row.patient_id, row.id, day, today=_today(scope, at))
 
 
 def note_freed(scope: PracticeScope, actor: Actor, row: Appointment, at: datetime) -> None:
     """Tell the recalls that the appointment is over or called off: what is due now is worked out anew."""
+    if row.purpose != REVIEW:
+        note_unbooked(scope, actor, row.patient_id, row.id, today=_today(scope, at))
+
+
+def _today(scope: PracticeScope, at: datetime) -> date:
+    return at.astimezone(practice_zone(scope)).date()

@@ -17,7 +17,7 @@ from app.storage.practice import Room
 from app.storage.practice_scope import PracticeScope
 from app.work.actor import EVERYBODY, Actor, require
 from app.work.booking_free import busy_spans, next_free
-from app.work.booking_hours import open_times
+from app.work.booking_hours import open_times, practice_zone
 from app.work.booking_recall import REVIEW, cautions, note_freed, note_taken
 from app.work.templates import choosable_templates
 from app.work.text import checked_line
@@ -99,9 +99,10 @@ def book(
     if purpose not in purposes(scope):
         raise InputError("purpose", "choose what the appointment is for from the list")
     room, span, minutes = _place(scope, wanted, at)
-    day = span.start.astimezone(open_times(scope, at.date(), at.date()).zone).date()
+    zone = practice_zone(scope)
+    day, today = span.start.astimezone(zone).date(), at.astimezone(zone).date()
     _refuse_taken(scope, room, patient, span, minutes, at)
-    if not confirmed and (said := cautions(scope, patient.id, purpose, day)):
+    if not confirmed and (said := cautions(scope, patient.id, purpose, day, today=today)):
         raise NeedsConfirmation(said)
     made = scope.add(
         Appointment(
@@ -136,9 +137,10 @@ def move(
     row = _booked(scope, appointment_id, version, "moved")
     patient = scope.get(Patient, row.patient_id, "patient")
     room, span, minutes = _place(scope, wanted, at)
-    day = span.start.astimezone(open_times(scope, at.date(), at.date()).zone).date()
+    zone = practice_zone(scope)
+    day, today = span.start.astimezone(zone).date(), at.astimezone(zone).date()
     _refuse_taken(scope, room, patient, span, minutes, at, but=row.id)
-    if not confirmed and (said := cautions(scope, patient.id, row.purpose, day, but=row.id)):
+    if not confirmed and (said := cautions(scope, patient.id, row.purpose, day, today=today, but=row.id)):
         raise NeedsConfirmation(said)
     row.room_id, row.starts_at, row.ends_at, row.minutes = room.id, span.start, span.end, minutes
     _touch(scope, row, at)
@@ -246,7 +248,7 @@ def _refuse_taken(
     scope.session.execute(select(Room.id).where(Room.id == room.id).with_for_update())
     if any(each.overlaps(span) for each in busy_spans(scope, room.id, span.start, span.end, but=but)):
         free = next_free(scope, room.id, minutes, since=max(span.start, at), at=at, but=but)
-        zone = open_times(scope, at.date(), at.date()).zone
+        zone = practice_zone(scope)
         shown = [f"{each.astimezone(zone):%Y-%m-%d %H:%M}" for each in free]
         mend = (
             f"The next free times are {', '.join(shown)}" if shown else "There is no free time in the next weeks"

@@ -41,7 +41,7 @@ def booked(
     actor: Actor | None = None,
     **more: Any,
 ) -> Appointment:
-    """An appointment, of a new patient where none is named."""
+    """An appointment, of a new patient where none is named; cautions are taken as read."""
     patient_id = patient_id or a_patient(practice, f"N{day}{time}").id
     with practice.store.writing(practice.dentist.practice_id) as scope:
         return bookings.book(
@@ -49,5 +49,5 @@ def booked(
             actor or practice.front_desk,
             patient_id,
             wanted=Wanted(room_id=room_id, day=day, time=time, minutes=minutes, which=which),
-            **({"purpose": "bitewings-4", "at": NOW} | more),
+            **({"purpose": "bitewings-4", "at": NOW, "confirmed": True} | more),
         )

@@ -11,10 +11,12 @@ from sqlalchemy.exc import IntegrityError
 
 from app.core.errors import InputError
 from app.storage.bookings import Appointment
+from app.storage.recall import RecallItem
 from app.work import booking_hours, bookings
 from app.work.booking_free import free_on, next_free
 from app.work.booking_lists import appointments_between, appointments_of_patient
 from app.work.bookings import NeedsConfirmation, SlotTaken, Wanted
+from app.work.recall_outside import record_outside_images
 from tests.people import Practice, a_patient
 from tests.work.calendar_people import NOW, a_calendar, booked
 
@@ -128,11 +130,12 @@ def test_the_database_itself_refuses_an_overlap(practice: Practice) -> None:
     room = a_calendar(practice)
     first = booked(practice, room)
 
+    twin = first.model_dump(exclude={"id"}) | {"ends_at": first.ends_at + timedelta(minutes=5)}
+
     with (
         pytest.raises(IntegrityError, match="taken at that time"),
         practice.store.writing(practice.dentist.practice_id) as scope,
     ):
-        twin = first.model_dump(exclude={"id"}) | {"ends_at": first.ends_at + timedelta(minutes=5)}
         scope.add(Appointment(**twin))
 
 
@@ -151,9 +154,66 @@ def test_a_patient_who_is_booked_already_needs_a_second_look(practice: Practice)
     booked(practice, room, patient, time="09:00")
 
     with pytest.raises(NeedsConfirmation, match="booked already, on 2026-03-30 at 09:00"):
-        booked(practice, room, patient, time="10:00")
+        booked(practice, room, patient, time="10:00", confirmed=False)
 
     assert booked(practice, room, patient, time="10:00", confirmed=True).status == "booked"
+
+
+def recall_states(practice: Practice, patient_id: str) -> list[tuple[str, str]]:
+    """State and appointment of each line of the patient on the work list."""
+    with practice.store.reading(practice.dentist.practice_id) as scope:
+        found = scope.all(scope.select(RecallItem).where(RecallItem.patient_id == patient_id))
+    return [(each.state, each.appointment_id) for each in found]
+
+
+def test_images_that_still_serve_need_a_second_look_and_nothing_is_kept(practice: Practice) -> None:
+    room, patient = a_calendar(practice), a_patient(practice).id
+    with practice.store.writing(practice.dentist.practice_id) as scope:
+        record_outside_images(
+            scope, practice.front_desk, patient, kind="bitewings", taken_on="2026-02-27", today=NOW.date()
+        )
+
+    with pytest.raises(NeedsConfirmation, match="Images of 2026-02-27 may still serve"):
+        booked(practice, room, patient, confirmed=False)
+
+    assert rows(practice) == []
+
+
+def test_an_appointment_before_the_earliest_sensible_day_needs_a_second_look(practice: Practice) -> None:
+    room, patient = a_calendar(practice), a_patient(practice).id
+    with practice.store.writing(practice.dentist.practice_id) as scope:
+        record_outside_images(
+            scope, practice.front_desk, patient, kind="bitewings", taken_on="2026-02-27", today=NOW.date()
+        )
+
+    with pytest.raises(NeedsConfirmation, match="the earliest sensible day for"):
+        booked(practice, room, patient, confirmed=False)
+
+
+def test_a_visit_without_images_needs_no_second_look(practice: Practice) -> None:
+    row = booked(practice, a_calendar(practice), purpose="review", confirmed=False)
+
+    assert row.status == "booked"
+
+
+def test_the_work_list_knows_who_is_booked_and_who_waits_again(practice: Practice) -> None:
+    room, patient = a_calendar(practice), a_patient(practice).id
+    row = booked(practice, room, patient)
+    while_booked = recall_states(practice, patient)
+    with practice.store.writing(practice.dentist.practice_id) as scope:
+        bookings.cancel(scope, practice.front_desk, row.id, reason="called", version=1, at=NOW)
+
+    assert while_booked == [("booked", row.id)]
+    assert [state for state, _ in recall_states(practice, patient)] != ["booked"]
+
+
+def test_who_missed_the_appointment_waits_again(practice: Practice) -> None:
+    room, patient = a_calendar(practice), a_patient(practice).id
+    row = booked(practice, room, patient)
+    with practice.store.writing(practice.dentist.practice_id) as scope:
+        bookings.mark(scope, practice.front_desk, row.id, status="missed", version=1, at=NOW + timedelta(days=4))
+
+    assert [state for state, _ in recall_states(practice, patient)] == ["open"]
 
 
 def test_moving_an_appointment_frees_its_old_time(practice: Practice) -> None:
@@ -166,6 +226,7 @@ def test_moving_an_appointment_frees_its_old_time(practice: Practice) -> None:
             row.id,
             wanted=Wanted(room_id=room, day="2026-03-30", time="09:10", minutes="20"),
             version=1,
+            confirmed=True,
             at=NOW,
         )
 
