@@ -42,6 +42,7 @@ from seed.grading import add_grading
 from seed.people import DEMO_PASSWORD, PRACTICE_NAME, RECEPTORS, ROOMS, STAFF, InventedPatient, patients
 from seed.pictures import Request, picture_of, request_for
 from seed.quality import keep_record
+from seed.recall import fill_recall
 
 PATIENTS = 60
 EARLIER_WIDTH_PX, TODAYS_WIDTH_PX = 400, 900
@@ -114,6 +115,7 @@ class _Builder:
         decide_findings(self.store, self.actors[STAFF[0].login])
         keep_record(self.store, self.actors, self.today)
         add_grading(self.store, {login: self.actors[login] for login in ("oriel", "basil")}, self.today)
+        fill_recall(self.store, self.actors["oriel"], self.actors["pia"], [row for _, row in rows], self.today)
         add_calendar(self.store, self.actors, self.rooms, [row.id for _, row in rows], self.today)
 
     def _practice(self) -> None:
