@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -19,6 +20,10 @@ from app.work.text import checked_line
 
 KEPT = ("name", "birth_date", "phone", "email", "preferred_contact")
 """Fields of a patient that an import can change; the chart number tells who it is."""
+
+_JUST_A_NUMBER = re.compile(r"[+-][\d\s().\-/]*\d")
+_NOTHING = frozenset("-–—/") | {"--"}
+"""What people write into a cell that has nothing to say."""
 
 WAYS = {
     **dict.fromkeys(("phone", "telephone", "tel", "call", "mobile", "cell", "sms", "text"), "phone"),
@@ -179,9 +184,9 @@ def _read_row(
 ) -> dict[str, str]:
     """What the line says, checked; what it leaves empty is not in it."""
     texts = {key: " ".join(row.fields[at].split()) for key, at in columns.items()}
+    texts = {key: "" if text in _NOTHING else text for key, text in texts.items()}
     for key, text in texts.items():
-        is_number = key == "phone" and text.startswith("+")
-        if could_run(text) and not is_number:
+        if could_run(text) and not _JUST_A_NUMBER.fullmatch(text):
             raise InputError(key, f'"{text[:60]}" begins like a spreadsheet formula. Put the value in its place')
     values = {
         "chart_number": checked_line(texts["chart_number"], "chart_number", longest=40),

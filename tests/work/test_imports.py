@@ -141,6 +141,13 @@ def test_every_bad_line_is_listed_with_its_field_and_reason(
     assert [row.chart_number for row in plan.new] == ["N1", "N2", "N9"]
 
 
+def test_a_dash_says_nothing_and_a_number_with_a_sign_is_a_number(practice: Practice) -> None:
+    plan = planned(practice, staged(practice, f"{HEADER}\nN3,Ode,1984-03-27,+44 (0)1632 960001,-,–,--\n"))
+
+    assert plan.bad == []
+    assert (plan.new[0].values["phone"], plan.new[0].images) == ("+44 (0)1632 960001", ())
+
+
 def test_a_column_of_dates_that_reads_both_ways_must_be_asked(practice: Practice) -> None:
     text = "Chart no,Name,Born\nA,Ode Farrant,03/04/1984\n"
     import_id = staged(practice, text)
