@@ -38,12 +38,14 @@ from tests.people import TODAY, Practice, a_patient, founded, hash_lightly
 from tests.work.grading_roles import GRADING_ROOMS, GRADING_USE_CASES, TRIED_ELSEWHERE
 from tests.work.quality_roles import QUALITY_ROOMS, QUALITY_USE_CASES
 from tests.work import import_use_cases
+from tests.work import import_use_cases, recall_use_cases
 
 ROOMS = (accounts, assign, audit_series, charts, close, exempt, load_images, patients, practice, retakes, review)
 ROOMS += (findings, receptor_thresholds, series_lists, start_series, templates)
 ROOMS += (series_lists, start_series, templates)
 ROOMS += QUALITY_ROOMS + GRADING_ROOMS
 ROOMS += import_use_cases.ROOMS
+ROOMS += recall_use_cases.ROOMS
 
 
 @dataclass(frozen=True)
@@ -234,6 +236,7 @@ USE_CASES: dict[str, tuple[frozenset[Role], Call]] = {
 """The roles that may, and the doing; everybody else is told that they may not."""
 USE_CASES |= QUALITY_USE_CASES | GRADING_USE_CASES
 USE_CASES |= import_use_cases.USE_CASES(lambda on: on.practice.dentist)
+USE_CASES |= recall_use_cases.USE_CASES(lambda on: on.practice.dentist)
 
 
 def another_than(actor: Actor, on: Stage) -> Actor:
