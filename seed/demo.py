@@ -39,6 +39,7 @@ from seed.charts import chart_at
 from seed.decisions import decide_findings
 from seed.faults import faults_of
 from seed.grading import add_grading
+from seed.letters import add_letters_and_import
 from seed.people import DEMO_PASSWORD, PRACTICE_NAME, RECEPTORS, ROOMS, STAFF, InventedPatient, patients
 from seed.pictures import Request, picture_of, request_for
 from seed.quality import keep_record
@@ -117,6 +118,8 @@ class _Builder:
         add_grading(self.store, {login: self.actors[login] for login in ("oriel", "basil")}, self.today)
         fill_recall(self.store, self.actors["oriel"], self.actors["pia"], [row for _, row in rows], self.today)
         add_calendar(self.store, self.actors, self.rooms, [row.id for _, row in rows], self.today)
+        add_letters_and_import(self.store, self.actors["pia"], self.today)
+        fill_recall(self.store, self.actors["oriel"], self.actors["pia"], [row for _, row in rows], self.today)
 
     def _practice(self) -> None:
         first, *others = STAFF
