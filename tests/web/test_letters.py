@@ -70,6 +70,17 @@ def test_preparing_is_noted_once_a_day_for_each_patient(front_desk: PageClient, 
     assert contacts(practice) == [("letter", "letter prepared: Recall")]
 
 
+def test_a_whole_part_of_the_recall_list_can_be_written_to(front_desk: PageClient, practice: Practice) -> None:
+    a_text(front_desk)
+    someone(practice, "Odo Farrant", "H7")
+    lists = {
+        when: [words(each) for each in front_desk.get(f"/letters/new?when={when}").all("tbody th")]
+        for when in ("overdue", "due", "soon", "later", "booked", "held", "none")
+    }
+
+    assert [names for names in lists.values() if names] == [["Odo Farrant H7"]]
+
+
 def test_looking_at_the_choice_notes_nothing(front_desk: PageClient, practice: Practice) -> None:
     a_text(front_desk)
     front_desk.post("/letters/new", {"patient": [a_patient(practice).id]})

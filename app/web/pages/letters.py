@@ -32,6 +32,8 @@ from app.work.letters import (
     save_letter_text,
     written_letters,
 )
+from app.work.recall_filter import RecallFilter
+from app.work.recall_list import recall_patient_ids
 
 router = APIRouter(include_in_schema=False)
 
@@ -67,6 +69,7 @@ class NewLettersView(View):
     texts: list[tuple[str, str, str]]
     text: str
     may_write: bool
+    most: int
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -170,7 +173,10 @@ def choose_by_link(
     actor: CurrentActor,
     patient: Chosen = Query(default=[]),  # noqa: B008
 ) -> Response:
-    """Choose a text for the patients of the address."""
+    """Choose a text for the patients of the address: named one by one, or all that a filter of the list shows."""
+    if not patient and "when" in request.query_params:
+        asked = RecallFilter.from_query(request.query_params)
+        patient = recall_patient_ids(scope, asked, date.today(), MOST)
     return _choose(request, scope, actor, patient)
 
 
@@ -202,6 +208,7 @@ def _choose(
         texts=texts,
         text=text,
         may_write=actor.role in DESK,
+        most=MOST,
     )
     return render(request, "pages/letter_new.html", view, status=422 if errors else 200)
 

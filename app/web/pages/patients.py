@@ -15,7 +15,7 @@ from app.web.formatting import age_at
 from app.web.notes import go_to
 from app.web.pages.dentition import ChartView, chart_view
 from app.web.rendering import FieldError, View, errors_of, render
-from app.work.actor import CHAIRSIDE, Role
+from app.work.actor import CHAIRSIDE, DESK, Role
 from app.work.charts import chart_of
 from app.work.patients import correct_patient, find_patients, register_patient
 from app.work.series_lists import ListedSeries, series_of_patient
@@ -46,6 +46,7 @@ class PatientsView(View):
     found: list[PatientLine]
     cut: bool
     may_start: bool
+    may_exchange: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,6 +94,7 @@ def show_patients(request: Request, scope: ReadingDep, actor: CurrentActor, q: s
         found=[line_of(each) for each in found[:MOST_FOUND]],
         cut=len(found) > MOST_FOUND,
         may_start=actor.role in CHAIRSIDE,
+        may_exchange=actor.role in DESK,
     )
     return render(request, "pages/patients.html", view)
 

@@ -12,7 +12,7 @@ from app.storage.practice_scope import PracticeScope
 from app.web.dependencies import CurrentActor, ReadingDep, StoreDep
 from app.web.notes import go_to
 from app.web.rendering import View, render
-from app.work.actor import Actor, Role
+from app.work.actor import DESK, Actor, Role
 from app.work.recall_contacts import OUTCOMES
 from app.work.recall_filter import CONTACTS, KINDS, RISK_CHOICES, SORTS, WHENS, RecallFilter
 from app.work.recall_holds import HOLD_KINDS
@@ -67,11 +67,12 @@ class RecallView(View):
     earlier: str
     later: str
     dentist: bool
+    may_export: bool
 
 
 def places(here: str, role: str) -> list[tuple[str, str, bool]]:
     """The pages of the recall, as the part `within` takes them."""
-    pages = [("Work list", "/recall")]
+    pages = [("Work list", "/recall"), ("Letters and messages", "/letters")]
     if role == Role.DENTIST:
         pages.append(("Tables of intervals", "/recall/policies"))
     return [(title, address, address == here) for title, address in pages]
@@ -125,6 +126,7 @@ def show_recall(request: Request, scope: ReadingDep, actor: CurrentActor) -> Res
         earlier="/recall?" + asked.to_query(page=str(page.page - 1)) if page.page > 1 else "",
         later="/recall?" + asked.to_query(page=str(page.page + 1)) if page.page < page.pages else "",
         dentist=actor.role == Role.DENTIST,
+        may_export=actor.role in DESK,
     )
     return render(request, "pages/recall_list.html", view)
 
