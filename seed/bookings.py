@@ -36,7 +36,7 @@ def add_calendar(
     """
     dentist = next(actor for actor in actors.values() if actor.role == "dentist")
     with store.writing(dentist.practice_id) as scope:
-        save_booking_settings(scope, dentist, time_zone=ZONE, recall_share="40", recall_minutes="20")
+        save_booking_settings(scope, dentist, time_zone=ZONE, recall_share="5", recall_minutes="20")
         for room, week in zip(rooms, WEEKS, strict=False):
             save_hours(scope, dentist, room, week)
         closing = today + timedelta(days=30)

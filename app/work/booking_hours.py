@@ -32,9 +32,13 @@ class OpenTimes:
 
     def spans(self, room_id: str, day: date) -> tuple[Span, ...]:
         """When the room is really open on that day."""
-        if (day, None) in self.closed or (day, room_id) in self.closed:
+        if self.is_closed(room_id, day):
             return ()
         return open_spans(day, self.hours.get(room_id, ()), self.zone)
+
+    def is_closed(self, room_id: str, day: date) -> bool:
+        """Whether the room or the practice was closed for that day."""
+        return (day, None) in self.closed or (day, room_id) in self.closed
 
     def why_closed(self, room_id: str, day: date) -> str:
         """What was written for closing the room or the practice on that day; empty where it is not closed so."""

@@ -22,7 +22,7 @@ from app.work.booking_recall import REVIEW, cautions, note_freed, note_taken
 from app.work.templates import choosable_templates
 from app.work.text import checked_line
 
-REVIEW_TITLE = "Visit without images: the dentist decides"
+REVIEW_TITLE = "Visit without images"
 LATEST_DAYS = 3 * 366
 """Nobody books further ahead; a day beyond is a slip of the year. Common practice, no source."""
 

@@ -10,6 +10,7 @@ from sqlalchemy import func
 from sqlmodel import col, select
 
 from app.core.booking.clock import day_bounds
+from app.core.booking.opening import Hours, open_spans
 from app.core.recall.capacity import ShowRate, WeekForecast, forecast, show_rate
 from app.storage.bookings import Appointment, BookingSettings
 from app.storage.practice_scope import PracticeScope
@@ -88,15 +89,25 @@ def year_forecast(scope: PracticeScope, at: datetime, *, room_id: str = "") -> Y
 def _open_minutes(frame: OpenTimes, rooms: list[str], mondays: list[date], at: datetime) -> list[int]:
     """What is left of each week's opening hours from this moment on, minutes."""
     minute = timedelta(minutes=1)
-    return [
-        sum(
-            max(0, int((span.end - max(span.start, at)) / minute))
-            for room in rooms
-            for ahead in range(7)
-            for span in frame.spans(room, monday + timedelta(days=ahead))
-        )
-        for monday in mondays
-    ]
+    found = []
+    for monday in mondays:
+        total = 0.0
+        for ahead in range(7):
+            day = monday + timedelta(days=ahead)
+            # Rooms that keep the same hours on a day are open for the same minutes.
+            known: dict[tuple[Hours, ...], float] = {}
+            for room in rooms:
+                if frame.is_closed(room, day):
+                    continue
+                hours = tuple(each for each in frame.hours.get(room, ()) if each.weekday == day.weekday())
+                if hours not in known:
+                    known[hours] = sum(
+                        max(0.0, (span.end - max(span.start, at)) / minute)
+                        for span in open_spans(day, hours, frame.zone)
+                    )
+                total += known[hours]
+        found.append(int(total))
+    return found
 
 
 def _booked_minutes(

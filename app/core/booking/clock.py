@@ -39,9 +39,11 @@ def moments_at(day: date, at: time, zone: ZoneInfo) -> tuple[datetime, ...]:
 
     One on most days, none in the hour that is skipped when clocks go forward, two in the hour that comes twice.
     """
+    early, late = (datetime.combine(day, at.replace(fold=fold), tzinfo=zone) for fold in (0, 1))
+    if early.utcoffset() == late.utcoffset():
+        return (early.astimezone(UTC),)
     found = []
-    for fold in (0, 1):
-        local = datetime.combine(day, at, tzinfo=zone).replace(fold=fold)
+    for local in (early, late):
         moment = local.astimezone(UTC)
         # A skipped time does not come back from UTC as it was; that is how it is told from the others.
         if moment.astimezone(zone).replace(tzinfo=None) == local.replace(tzinfo=None) and moment not in found:

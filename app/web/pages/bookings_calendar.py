@@ -16,7 +16,15 @@ from app.storage.practice_scope import PracticeScope
 from app.web.dependencies import CurrentActor, ReadingDep
 from app.web.formatting import MONTHS
 from app.web.pages.bookings_grid import Column, Grid, Lane, MonthDay, grid, month_weeks
-from app.web.pages.bookings_words import STATUS_LOOKS, address, day_asked, long_day, places, short_day
+from app.web.pages.bookings_words import (
+    STATUS_LOOKS,
+    address,
+    day_asked,
+    local_moment,
+    long_day,
+    places,
+    short_day,
+)
 from app.web.rendering import View, render
 from app.work.booking_hours import open_times, practice_zone, rooms_in_use
 from app.work.booking_lists import ListedAppointment, appointments_between, unmarked_before
@@ -86,7 +94,7 @@ class ListView(View):
     frame: Frame
     days: list[tuple[str, list[ListedAppointment]]]
     looks: dict[str, str]
-    made: datetime
+    made: str
     back: str
 
 
@@ -117,7 +125,7 @@ def show_calendar(
     shown = [each for each in rooms if frame.room in ("", each.id)]
     query = {"view": frame.view, "day": frame.day.isoformat(), "room": frame.room}
     page = CalendarView(
-        heading=frame.title,
+        heading=f"Calendar, {frame.title}",
         places=places("/calendar", actor.role),
         frame=frame,
         views=[(title, frame.at(frame.day, name), name == frame.view) for name, title in VIEWS.items()],
@@ -200,7 +208,7 @@ def show_list(request: Request, scope: ReadingDep, view: str = "day", day: str =
         frame=frame,
         days=[(long_day(each), listed) for each, listed in days.items()],
         looks=STATUS_LOOKS,
-        made=now(),
+        made=local_moment(now(), practice_zone(scope)),
         back=frame.at(frame.day),
     )
     return render(request, "pages/booking_list.html", page)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
@@ -13,9 +12,10 @@ from app.storage.columns import now
 from app.storage.practice_scope import PracticeScope
 from app.web.dependencies import CurrentActor, Posted, ReadingDep, StoreDep
 from app.web.notes import go_to
-from app.web.pages.bookings_words import places
+from app.web.pages.bookings_words import local_moment, places
 from app.web.rendering import FieldError, View, render
 from app.work.actor import Actor
+from app.work.booking_hours import practice_zone
 from app.work.feeds import make_feed, own_feeds, read_feed, revoke_feed
 from app.work.text import checked_line
 
@@ -29,7 +29,7 @@ class FeedLine:
     """An address in force: its secret is not known any more."""
 
     id: str
-    made_at: datetime
+    made: str
     shows_names: bool
 
 
@@ -43,12 +43,13 @@ class FeedView(View):
 
 
 def _view(scope: PracticeScope, actor: Actor, fresh: str = "", errors: tuple[FieldError, ...] = ()) -> FeedView:
+    zone = practice_zone(scope)
     return FeedView(
         heading="Calendar feed",
         errors=errors,
         places=places("/calendar/feed", actor.role),
         feeds=[
-            FeedLine(id=each.id, made_at=each.made_at, shows_names=each.shows_names)
+            FeedLine(id=each.id, made=local_moment(each.made_at, zone), shows_names=each.shows_names)
             for each in own_feeds(scope, actor)
         ],
         fresh=fresh,

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from urllib.parse import urlencode
+from zoneinfo import ZoneInfo
 
 from app.core.booking.opening import WEEKDAYS
-from app.web.formatting import MONTHS
+from app.web.formatting import MONTHS, shown_date
 from app.work.actor import DENTISTS, Role
 
 STATUS_WORDS = {"booked": "booked", "kept": "kept", "missed": "missed", "cancelled": "cancelled"}
@@ -45,6 +46,12 @@ def long_day(day: date) -> str:
 def clock(moment: datetime, *, twice: bool = False) -> str:
     """The time of day; with the zone's own letters where the time comes twice that day."""
     return f"{moment:%H:%M}{f' {moment.tzname()}' if twice else ''}"
+
+
+def local_moment(moment: datetime, zone: ZoneInfo) -> str:
+    """Day and time of day on the clock of the practice."""
+    local = moment.astimezone(zone)
+    return f"{shown_date(local.date())}, {local:%H:%M}"
 
 
 def day_asked(text: str, today: date) -> date:
