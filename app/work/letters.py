@@ -168,7 +168,7 @@ def addressees(scope: PracticeScope, patient_ids: Sequence[str]) -> list[Address
         raise InputError("patient", f"these are {len(ids)} patients; {MOST} are the most at once. Choose fewer")
     patients = patients_by_id(scope, ids)
     if not patients:
-        raise InputError("patient", "nobody is chosen. Tick patients on the recall list")
+        raise InputError("patient", "nobody is chosen. Go to the recall list, and write to a part of it")
     due: dict[str, date] = {}
     held: dict[str, str] = {}
     for some in in_chunks(patients):

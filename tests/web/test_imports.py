@@ -75,7 +75,7 @@ def test_dates_that_read_both_ways_are_asked_with_nothing_chosen(front_desk: Pag
     assert "3/4/1984 is 3 Apr 1984" in page.text
     assert page.all("input[checked]") == []
     assert unanswered.error_at("birth_date") == "choose how the dates of birth date are written"
-    assert "1984-03-04" in check.text
+    assert "4 Mar 1984" in check.text
 
 
 def test_a_date_that_settles_the_column_is_shown(front_desk: PageClient) -> None:
@@ -92,7 +92,7 @@ def test_every_bad_line_can_be_kept_as_csv(front_desk: PageClient) -> None:
     assert rows[0] == ["line", "field", "reason"]
     assert rows[1][:2] == ["4", "Name"]
     assert "attachment" in answer.response.headers["content-disposition"]
-    assert tally(page)[4] == "1 bad lines, not imported"
+    assert tally(page)[4] == "1 bad line, not imported"
 
 
 def test_the_same_file_again_offers_nothing_to_confirm(front_desk: PageClient) -> None:
@@ -119,7 +119,7 @@ def test_a_plan_that_changed_meanwhile_is_shown_anew(front_desk: PageClient, pra
 
     assert again.status == 409
     assert again.errors() == ["Patients have changed since this page was shown. Look through it once more."]
-    assert tally(again)[:2] == ["1 new patients", "1 patients changed"]
+    assert tally(again)[:2] == ["1 new patient", "1 patient changed"]
 
 
 def test_an_import_is_undone_from_its_page(front_desk: PageClient) -> None:

@@ -167,7 +167,7 @@ def test_nobody_chosen_says_where_to_choose(assistant: PageClient) -> None:
     page = assistant.post("/letters/new")
 
     assert page.status == 422
-    assert page.errors() == ["nobody is chosen. Tick patients on the recall list"]
+    assert page.errors() == ["nobody is chosen. Go to the recall list, and write to a part of it"]
 
 
 def test_the_patients_table_can_be_imported_again_without_effect(

@@ -83,7 +83,8 @@ class CheckView(View):
     row: PatientImport
     plan: ImportPlan
     dates_read: list[str]
-    new: list[RowPlan]
+    tally: list[tuple[int, str]]
+    new: list[tuple[RowPlan, date]]
     changed: list[tuple[RowPlan, list[tuple[str, str, str]]]]
     bad: list[BadRow]
     asks_dates: bool
@@ -155,7 +156,11 @@ def date_questions(staged: StagedImport, today: date) -> list[DateQuestion]:
         for order in DayMonth:
             fit = notation.day_first if order is DayMonth.DAY_FIRST else notation.month_first
             options.append(
-                (order.value, ORDER_WORDS[order].capitalize(), f"{_reads(text, order, today)}; {fit} fit")
+                (
+                    order.value,
+                    ORDER_WORDS[order].capitalize(),
+                    f"{_reads(text, order, today)}; fits {counted(fit, 'date')}",
+                )
             )
         chosen = staged.row.orders.get(key) or (notation.settled.value if notation.settled else "")
         line = staged.table.rows[at].line
@@ -201,6 +206,12 @@ def dates_read(staged: StagedImport, today: date) -> list[str]:
     return told
 
 
+def _shown_change(key: str, old: str, new: str) -> tuple[str, str, str]:
+    if key == "birth_date":
+        old, new = (shown_date(date.fromisoformat(text)) for text in (old, new))
+    return "Name" if key == "name" else FIELD_BY_KEY[key].title, old, new
+
+
 def check_view(
     staged: StagedImport, plan: ImportPlan, today: date, errors: tuple[FieldError, ...] = ()
 ) -> CheckView:
@@ -211,11 +222,15 @@ def check_view(
         row=staged.row,
         plan=plan,
         dates_read=dates_read(staged, today),
-        new=plan.new[:20],
-        changed=[
-            (row, [(FIELD_BY_KEY[key].title, old, new) for key, old, new in row.changes])
-            for row in plan.changed[:SHOWN]
+        tally=[
+            (len(plan.new), "new patient" if len(plan.new) == 1 else "new patients"),
+            (len(plan.changed), "patient changed" if len(plan.changed) == 1 else "patients changed"),
+            (plan.unchanged, "as on record, nothing to do"),
+            (plan.images, "images from elsewhere"),
+            (len(plan.bad), "bad line, not imported" if len(plan.bad) == 1 else "bad lines, not imported"),
         ],
+        new=[(row, date.fromisoformat(row.values["birth_date"])) for row in plan.new[:20]],
+        changed=[(row, [_shown_change(*change) for change in row.changes]) for row in plan.changed[:SHOWN]],
         bad=plan.bad[:SHOWN],
         asks_dates=bool(date_questions(staged, today)),
     )

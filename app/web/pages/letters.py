@@ -15,6 +15,7 @@ from app.storage.practice_scope import PracticeScope
 from app.web.dependencies import CurrentActor, Posted, ReadingDep, StoreDep
 from app.web.notes import go_to
 from app.web.pages.imports import csv_answer
+from app.web.pages.recall import places
 from app.web.rendering import FieldError, View, errors_of, render
 from app.work.actor import DESK
 from app.work.exports import merge_csv
@@ -49,6 +50,7 @@ class TextsView(View):
     retired: list[LetterText]
     kinds: dict[str, str]
     may_write: bool
+    places: list[tuple[str, str, bool]]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -94,6 +96,7 @@ def show_texts(request: Request, scope: ReadingDep, actor: CurrentActor) -> Resp
         retired=[row for row in rows if row.retired],
         kinds=KINDS,
         may_write=actor.role in DESK,
+        places=places("/letters", actor.role),
     )
     return render(request, "pages/letter_texts.html", view)
 
