@@ -39,6 +39,7 @@ from tests.work.grading_roles import GRADING_ROOMS, GRADING_USE_CASES, TRIED_ELS
 from tests.work.quality_roles import QUALITY_ROOMS, QUALITY_USE_CASES
 from tests.work import import_use_cases
 from tests.work import import_use_cases, recall_use_cases
+from tests.work import booking_use_cases, import_use_cases, recall_use_cases
 
 ROOMS = (accounts, assign, audit_series, charts, close, exempt, load_images, patients, practice, retakes, review)
 ROOMS += (findings, receptor_thresholds, series_lists, start_series, templates)
@@ -46,6 +47,7 @@ ROOMS += (series_lists, start_series, templates)
 ROOMS += QUALITY_ROOMS + GRADING_ROOMS
 ROOMS += import_use_cases.ROOMS
 ROOMS += recall_use_cases.ROOMS
+ROOMS += booking_use_cases.ROOMS
 
 
 @dataclass(frozen=True)
@@ -237,6 +239,7 @@ USE_CASES: dict[str, tuple[frozenset[Role], Call]] = {
 USE_CASES |= QUALITY_USE_CASES | GRADING_USE_CASES
 USE_CASES |= import_use_cases.USE_CASES(lambda on: on.practice.dentist)
 USE_CASES |= recall_use_cases.USE_CASES(lambda on: on.practice.dentist)
+USE_CASES |= booking_use_cases.USE_CASES
 
 
 def another_than(actor: Actor, on: Stage) -> Actor:
