@@ -149,12 +149,11 @@ class RecallItem(Row, table=True):
         UniqueConstraint("patient_id", "kind"),
         CheckConstraint("kind in ('bitewings', 'full_series', 'review')", name="kind_known"),
         CheckConstraint("state in ('open', 'booked', 'held', 'none')", name="state_known"),
-        # Each holds whatever a filter asks, so that counting the list reads one index and no row.
-        Index("ix_recall_item_due", "practice_id", "state", "due_on", *_FILTERED, "risk_rank"),
-        Index("ix_recall_item_risk", "practice_id", "state", "risk_rank", "due_on", *_FILTERED),
-        Index(
-            "ix_recall_item_contact", "practice_id", "state", "last_contact_at", "due_on", *_FILTERED, "risk_rank"
-        ),
+        # Each holds what a filter asks and the whole order: a page far back reads one index and no row.
+        Index("ix_recall_item_due", "practice_id", "state", "due_on", "id", *_FILTERED, "risk_rank"),
+        Index("ix_recall_item_risk", "practice_id", "state", "risk_rank", "due_on", "id", *_FILTERED),
+        Index("ix_recall_item_contact", "practice_id", "state", "last_contact_at", "due_on", "id", *_FILTERED),
+        Index("ix_recall_item_practice_patient", "practice_id", "patient_id"),
         Index("ix_recall_item_stale", "practice_id", "valid_until"),
     )
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from typing import Any
 from urllib.parse import urlencode
 
-from sqlalchemy import ColumnElement, and_, or_
+from sqlalchemy import ColumnElement, and_, func, or_
 from sqlmodel import col
 
 from app.core.recall.guidance import RISKS
@@ -104,9 +105,17 @@ def narrowing(asked: RecallFilter, today: date) -> list[ColumnElement[bool]]:
     return found
 
 
-def part_of_list(when: str, today: date) -> ColumnElement[bool]:
-    """The condition of one part of the list."""
-    due, overdue, state = col(RecallItem.due_on), col(RecallItem.overdue_on), col(RecallItem.state)
+def part_of_list(when: str, today: date, *, by_due: bool = True) -> ColumnElement[bool]:
+    """The condition of one part of the list.
+
+    Parameters
+    ----------
+    by_due : whether the list is read in the order of its due dates; else the database is kept from looking there
+    """
+    overdue, state = col(RecallItem.overdue_on), col(RecallItem.state)
+    due: ColumnElement[Any] = col(RecallItem.due_on)  # type: ignore[assignment]  # a column is an element
+    if not by_due:
+        due = func.coalesce(due, due)
     soon = today + timedelta(days=SOON_DAYS)
     match when:
         case "overdue":

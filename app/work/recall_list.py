@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, TypeVar
 
-from sqlalchemy import ColumnElement, case, func
+from sqlalchemy import ColumnElement, func
 from sqlmodel import col, select
 
 from app.core.recall.due import REASONS
@@ -92,27 +92,46 @@ def recall_page(
     page : from 1; beyond the last, the last is shown
     staff_id : who looks
     """
-    counts = part_counts(scope, asked, today)
     named = _named(scope, asked)
-    total = sum(counts.values()) if named is not None else counts[asked.when]
-    pages = max(1, -(-total // PAGE_SIZE))
+    if named is not None:
+        found = _lines_of_patients(scope, asked, named, today)
+        counts = {when: sum(when_of(each, today) == when for each in found) for when in WHENS}
+        rows = lines_of(scope, found[:PAGE_SIZE], today, staff_id=staff_id, at=at)
+        return RecallPage(rows=rows, counts=counts, total=len(rows), page=1, pages=1)
+    counts = part_counts(scope, asked, today)
+    pages = max(1, -(-counts[asked.when] // PAGE_SIZE))
     shown = min(max(1, page), pages)
-    query = (
-        scope.select(RecallItem)
-        .where(*_conditions(asked, named, today))
+    # First the ids alone: skipping to a page far back then reads the index only.
+    keys = scope.session.exec(
+        select(RecallItem.id)
+        .where(RecallItem.practice_id == scope.practice_id, *_conditions(asked, today))
         .order_by(*_order(asked.sort))
         .offset((shown - 1) * PAGE_SIZE)
         .limit(PAGE_SIZE)
-    )
-    rows = lines_of(scope, scope.all(query), today, staff_id=staff_id, at=at)
-    return RecallPage(rows=rows, counts=counts, total=total, page=shown, pages=pages)
+    ).all()
+    # One by one: for a list of ids SQLite would rather read every row of the practice.
+    items = [scope.get(RecallItem, key, "line of the recall list") for key in keys]
+    rows = lines_of(scope, items, today, staff_id=staff_id, at=at)
+    return RecallPage(rows=rows, counts=counts, total=counts[asked.when], page=shown, pages=pages)
+
+
+def _lines_of_patients(
+    scope: PracticeScope, asked: RecallFilter, patient_ids: Sequence[str], today: date
+) -> Sequence[RecallItem]:
+    """Every line of a few patients, whatever its part of the list."""
+    query = scope.select(RecallItem).where(col(RecallItem.patient_id).in_(patient_ids), *narrowing(asked, today))
+    return scope.all(query.order_by(*_order(asked.sort)))
 
 
 def recall_patient_ids(scope: PracticeScope, asked: RecallFilter, today: date, limit: int) -> list[str]:
     """The patients of a filter in its order, each once: for letters and lists to print."""
+    named = _named(scope, asked)
+    if named is not None:
+        found = [each.patient_id for each in _lines_of_patients(scope, asked, named, today)]
+        return list(dict.fromkeys(found))[:limit]
     query = (
         select(RecallItem.patient_id)
-        .where(RecallItem.practice_id == scope.practice_id, *_conditions(asked, _named(scope, asked), today))
+        .where(RecallItem.practice_id == scope.practice_id, *_conditions(asked, today))
         .order_by(*_order(asked.sort))
         .limit(limit * 2)  # a patient may have two lines
     )
@@ -121,16 +140,16 @@ def recall_patient_ids(scope: PracticeScope, asked: RecallFilter, today: date, l
 
 def part_counts(scope: PracticeScope, asked: RecallFilter, today: date) -> dict[str, int]:
     """How many lines stand in each part of the list, with the other filters as asked."""
-    named = _named(scope, asked)
     conditions = narrowing(asked, today)
-    if named is not None:
-        conditions.append(col(RecallItem.patient_id).in_(named))
-    part = case(*((part_of_list(when, today), when) for when in WHENS))
-    query = (
-        select(part, func.count()).where(RecallItem.practice_id == scope.practice_id, *conditions).group_by(part)
-    )
-    found = dict(scope.session.exec(query).all())
-    return {when: found.get(when, 0) for when in WHENS}
+    # One count for each part: each is a stretch of one index.
+    return {
+        when: scope.session.exec(
+            select(func.count()).where(
+                RecallItem.practice_id == scope.practice_id, *conditions, part_of_list(when, today)
+            )
+        ).one()
+        for when in WHENS
+    }
 
 
 def _named(scope: PracticeScope, asked: RecallFilter) -> list[str] | None:
@@ -140,10 +159,8 @@ def _named(scope: PracticeScope, asked: RecallFilter) -> list[str] | None:
     return [each.id for each in find_patients(scope, asked.words, limit=MOST_NAMED)]
 
 
-def _conditions(asked: RecallFilter, named: list[str] | None, today: date) -> list[ColumnElement[bool]]:
-    if named is not None:
-        return [*narrowing(asked, today), col(RecallItem.patient_id).in_(named)]
-    return [*narrowing(asked, today), part_of_list(asked.when, today)]
+def _conditions(asked: RecallFilter, today: date) -> list[ColumnElement[bool]]:
+    return [*narrowing(asked, today), part_of_list(asked.when, today, by_due=asked.sort == "due")]
 
 
 def _order(sort: str) -> tuple[Any, ...]:

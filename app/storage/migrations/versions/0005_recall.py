@@ -187,11 +187,11 @@ def upgrade() -> None:
                 "state",
                 "last_contact_at",
                 "due_on",
+                "id",
                 "overdue_on",
                 "kind",
                 "preferred_contact",
                 "next_try_on",
-                "risk_rank",
             ],
             unique=False,
         )
@@ -201,6 +201,7 @@ def upgrade() -> None:
                 "practice_id",
                 "state",
                 "due_on",
+                "id",
                 "overdue_on",
                 "kind",
                 "preferred_contact",
@@ -211,6 +212,7 @@ def upgrade() -> None:
         )
         batch_op.create_index(batch_op.f("ix_recall_item_patient_id"), ["patient_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_recall_item_practice_id"), ["practice_id"], unique=False)
+        batch_op.create_index("ix_recall_item_practice_patient", ["practice_id", "patient_id"], unique=False)
         batch_op.create_index(
             "ix_recall_item_risk",
             [
@@ -218,6 +220,7 @@ def upgrade() -> None:
                 "state",
                 "risk_rank",
                 "due_on",
+                "id",
                 "overdue_on",
                 "kind",
                 "preferred_contact",
@@ -300,6 +303,7 @@ def downgrade() -> None:
     with op.batch_alter_table("recall_item", schema=None) as batch_op:
         batch_op.drop_index("ix_recall_item_stale")
         batch_op.drop_index("ix_recall_item_risk")
+        batch_op.drop_index("ix_recall_item_practice_patient")
         batch_op.drop_index(batch_op.f("ix_recall_item_practice_id"))
         batch_op.drop_index(batch_op.f("ix_recall_item_patient_id"))
         batch_op.drop_index("ix_recall_item_due")
