@@ -116,7 +116,6 @@ class _Builder:
         decide_findings(self.store, self.actors[STAFF[0].login])
         keep_record(self.store, self.actors, self.today)
         add_grading(self.store, {login: self.actors[login] for login in ("oriel", "basil")}, self.today)
-        fill_recall(self.store, self.actors["oriel"], self.actors["pia"], [row for _, row in rows], self.today)
         add_calendar(self.store, self.actors, self.rooms, [row.id for _, row in rows], self.today)
         add_letters_and_import(self.store, self.actors["pia"], self.today)
         fill_recall(self.store, self.actors["oriel"], self.actors["pia"], [row for _, row in rows], self.today)

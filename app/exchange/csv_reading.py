@@ -1,8 +1,8 @@
 """CSV text as people have it: any usual delimiter and encoding, found out and said, with every fault at its line.
 
 RFC 4180 (2005, text/csv) is what well-made files follow: fields with a comma, quote or line break are quoted, a
-quote inside is doubled, nothing stands between a closing quote and the delimiter. Others are read as far as they can
-be, and the lines that cannot be are named.
+quote inside is doubled, nothing stands between a closing quote and the delimiter. Others are read as far as they
+can be, and the lines that cannot be are named.
 """
 
 from __future__ import annotations

@@ -3,23 +3,29 @@
 from __future__ import annotations
 
 from app.storage import (
+    bookings,
     findings,
     grading,
-    bookings,
     imports,
     letters,
     people,
     practice,
     quality,
     quality_figures,
-    series,
-)
-
-MODULES = (findings, people, practice, series)
-MODULES = (grading, people, practice, series)
-MODULES = (grading, people, practice, quality, quality_figures, series)
     recall,
     series,
 )
 
-MODULES = (bookings, imports, letters, people, practice, recall, series)
+MODULES = (
+    bookings,
+    findings,
+    grading,
+    imports,
+    letters,
+    people,
+    practice,
+    quality,
+    quality_figures,
+    recall,
+    series,
+)

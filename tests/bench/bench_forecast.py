@@ -1,7 +1,7 @@
 """How long the forecast of a very large practice takes, beside the bare query of its recalls.
 
-Run by hand: ``.venv/bin/python -m tests.bench.bench_forecast``. 200,000 patients, as many recalls on record, a year
-of booked appointments in four rooms. Aim: the page's forecast under 300 ms.
+Run by hand: ``.venv/bin/python -m tests.bench.bench_forecast``. 200,000 patients, as many recalls on record, a
+year of booked appointments in four rooms. Aim: the page's forecast under 300 ms.
 """
 
 from __future__ import annotations

@@ -35,15 +35,12 @@ from app.work import (
 from app.work.actor import CHAIRSIDE, DENTISTS, EVERYBODY, Actor, NotAllowed, Role
 from tests.making import a_finding, a_series, image_file, loaded
 from tests.people import TODAY, Practice, a_patient, founded, hash_lightly
+from tests.work import booking_use_cases, import_use_cases, recall_use_cases
 from tests.work.grading_roles import GRADING_ROOMS, GRADING_USE_CASES, TRIED_ELSEWHERE
 from tests.work.quality_roles import QUALITY_ROOMS, QUALITY_USE_CASES
-from tests.work import import_use_cases
-from tests.work import import_use_cases, recall_use_cases
-from tests.work import booking_use_cases, import_use_cases, recall_use_cases
 
 ROOMS = (accounts, assign, audit_series, charts, close, exempt, load_images, patients, practice, retakes, review)
 ROOMS += (findings, receptor_thresholds, series_lists, start_series, templates)
-ROOMS += (series_lists, start_series, templates)
 ROOMS += QUALITY_ROOMS + GRADING_ROOMS
 ROOMS += import_use_cases.ROOMS
 ROOMS += recall_use_cases.ROOMS
