@@ -46,7 +46,7 @@ def test_a_file_for_a_slot_lands_in_it(assistant: PageClient, practice: Practice
     page = send(assistant, series, ("a.png", image_file()), slot="UR-molar")
 
     assert page.path == f"/series/{series.id}?note=images-loaded"
-    assert page.find('.cell-film[aria-label="Upper right molar: not reviewed"]')
+    assert page.find('.cell-film[aria-label^="Upper right molar: not reviewed"]')
 
 
 def test_many_files_in_one_form_lead_to_the_proposal(assistant: PageClient, practice: Practice) -> None:
