@@ -181,7 +181,7 @@ def lines_of(
     at: datetime | None = None,
 ) -> list[RecallLine]:
     """The lines with their patients, the sources of their dates, and who is calling."""
-    patients = _by_id(scope, Patient, [each.patient_id for each in items])
+    patients = {each.patient_id: scope.get(Patient, each.patient_id, "patient") for each in items}
     prescriptions = _by_id(
         scope, RecallPrescription, [each.source for each in items if each.basis == "prescription"]
     )
