@@ -31,6 +31,8 @@ def busy_spans(
         Appointment.status != "cancelled",
         Appointment.id != but,
         col(Appointment.starts_at) < end,
+        # No appointment lasts a day; without this the index is read from the room's first day on.
+        col(Appointment.starts_at) > start - timedelta(days=1),
         col(Appointment.ends_at) > start,
     )
     return [Span(*row) for row in scope.session.exec(query).all()]
