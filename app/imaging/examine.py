@@ -11,6 +11,7 @@ from typing import Protocol
 from app.imaging.decode import ImageLimits, read_radiograph
 from app.imaging.findings import Inspection, inspect_radiograph
 from app.imaging.likeness import Likeness, Sketch, compare, sketch_of
+from app.imaging.receptor_reading import ReceptorMeasurements, receptor_measurements
 from app.imaging.thresholds import Thresholds
 
 
@@ -32,6 +33,7 @@ class Examined:
     format: str
     notes: tuple[str, ...]
     inspection: Inspection
+    receptor: ReceptorMeasurements
     sketch: Sketch
 
 
@@ -89,6 +91,7 @@ def examined(data: bytes, wanted: Examination) -> Examined:
     """
     radiograph = read_radiograph(data, name=wanted.name, limits=wanted.limits)
     thresholds: Thresholds | None = wanted.thresholds
+    inspection = inspect_radiograph(radiograph, slot_orientation=wanted.slot_orientation, thresholds=thresholds)
     return Examined(
         sha256=radiograph.sha256,
         width=radiograph.width,
@@ -96,7 +99,8 @@ def examined(data: bytes, wanted: Examination) -> Examined:
         bits=radiograph.bits,
         format=radiograph.format,
         notes=radiograph.notes,
-        inspection=inspect_radiograph(radiograph, slot_orientation=wanted.slot_orientation, thresholds=thresholds),
+        inspection=inspection,
+        receptor=receptor_measurements(radiograph, inspection),
         sketch=sketch_of(radiograph),
     )
 

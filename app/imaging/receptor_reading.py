@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.imaging.density import FLAT
-from app.imaging.findings import inspect_radiograph
+from app.imaging.findings import Inspection, inspect_radiograph
 from app.imaging.planes import Box, Planes, fields_of, planes_of
 from app.imaging.radiograph import Radiograph
 
@@ -44,9 +44,14 @@ class ReceptorMeasurements:
     sharpness: float | None
 
 
-def receptor_measurements(radiograph: Radiograph) -> ReceptorMeasurements:
-    """Measure one image; everything is None where the file's levels say nothing, or where it holds no mouth."""
-    inspection = inspect_radiograph(radiograph)
+def receptor_measurements(radiograph: Radiograph, inspection: Inspection | None = None) -> ReceptorMeasurements:
+    """Measure one image; everything is None where the file's levels say nothing, or where it holds no mouth.
+
+    Parameters
+    ----------
+    inspection : of the same image, where it was made already
+    """
+    inspection = inspection or inspect_radiograph(radiograph)
     found = inspection.measurements
     if any(finding.code in ("blank", "not_a_radiograph") for finding in inspection.findings):
         return ReceptorMeasurements(air_grey=None, enamel_grey=None, noise=None, sharpness=None)

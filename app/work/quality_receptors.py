@@ -6,7 +6,7 @@ from sqlmodel import col, select
 
 from app.imaging.decode import Radiograph, read_radiograph
 from app.imaging.errors import ImageRefused
-from app.imaging.receptor_reading import receptor_measurements
+from app.imaging.receptor_reading import ReceptorMeasurements, receptor_measurements
 from app.storage.database import Store
 from app.storage.practice_scope import PracticeScope
 from app.storage.quality import ReceptorReading
@@ -19,7 +19,11 @@ AT_ONCE = 50
 
 def reading_of(radiograph: Radiograph) -> dict[str, float | None]:
     """The four measurements of an image, by the names of `record_receptor_reading`."""
-    found = receptor_measurements(radiograph)
+    return named_reading(receptor_measurements(radiograph))
+
+
+def named_reading(found: ReceptorMeasurements) -> dict[str, float | None]:
+    """Measurements by the names of `record_receptor_reading`."""
     return {
         "air_grey": found.air_grey,
         "enamel_grey": found.enamel_grey,

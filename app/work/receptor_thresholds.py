@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from sqlmodel import col, select
 
 from app.core.errors import InputError, did_you_mean
+from app.imaging.normal_range import BEYOND, FEWEST_IMAGES, adjusted, learn_normal
 from app.imaging.thresholds import reasoned_thresholds, usual_thresholds
 from app.storage.findings import ImageMeasure, ReceptorThreshold
 from app.storage.practice import Receptor
@@ -17,7 +18,7 @@ from app.storage.series import ExposureRow
 from app.work.actor import CHAIRSIDE, DENTISTS, Actor, require
 from app.work.text import checked_line
 
-ENOUGH = 30
+ENOUGH = FEWEST_IMAGES
 """Images from which a receptor's own range is told."""
 NEWEST = 500
 """Images looked at, the newest: a receptor ages."""
@@ -80,14 +81,29 @@ def set_thresholds_of(scope: PracticeScope, receptor_id: str) -> Sequence[Recept
 
 
 def thresholds_for(scope: PracticeScope, receptor_id: str | None) -> dict[str, float] | None:
-    """The thresholds to measure an image of a receptor by; None for the usual ones."""
+    """The thresholds to measure an image of a receptor by; None for the usual ones.
+
+    What a dentist set comes first; else what the receptor's own images taught, once there are
+    enough; else the usual.
+    """
     if not receptor_id:
         return None
+    learned = learned_thresholds(scope, receptor_id)
     own: dict[str, float | None] = {}
     for each in set_thresholds_of(scope, receptor_id):
         own.setdefault(each.name, each.value)
     standing = {name: value for name, value in own.items() if value is not None}
-    return {**usual_thresholds(), **standing} if standing else None
+    return {**usual_thresholds(), **learned, **standing} if standing or learned else None
+
+
+def learned_thresholds(scope: PracticeScope, receptor_id: str) -> dict[str, float]:
+    """The thresholds that a receptor's own images moved, by name; empty below `ENOUGH` images."""
+    normal = learn_normal(_measurements(scope, receptor_id))
+    if normal is None:
+        return {}
+    usual = usual_thresholds()
+    moved = adjusted(usual, normal)
+    return {name: value for name, value in moved.items() if value != usual[name]}
 
 
 def threshold_names() -> list[str]:
@@ -99,39 +115,34 @@ def normal_range_of(scope: PracticeScope, actor: Actor, receptor_id: str) -> lis
     """The receptor's own range of every measurement, by robust statistics; empty below `ENOUGH` images."""
     require(actor, CHAIRSIDE, "see what is normal for a receptor")
     receptor = scope.get(Receptor, receptor_id, "receptor")
+    return normal_measures(_measurements(scope, receptor.id))
+
+
+def _measurements(scope: PracticeScope, receptor_id: str) -> Sequence[dict[str, float]]:
     query = (
         select(ImageMeasure.measurements)
         .join(ExposureRow, col(ExposureRow.image_id) == col(ImageMeasure.image_id))
         .where(
             ImageMeasure.practice_id == scope.practice_id,
-            ExposureRow.receptor_id == receptor.id,
+            ExposureRow.receptor_id == receptor_id,
             col(ExposureRow.set_aside_reason).is_(None),
         )
         .order_by(col(ExposureRow.taken_at).desc())
         .limit(NEWEST)
     )
-    return normal_measures(scope.session.execute(query).scalars())
+    return scope.session.execute(query).scalars().all()
 
 
 def normal_measures(measured: Iterable[Mapping[str, float]]) -> list[NormalMeasure]:
     """Median and robust range of each measurement."""
-    values: dict[str, list[float]] = {}
-    for each in measured:
-        for name, value in each.items():
-            values.setdefault(name, []).append(float(value))
-    made = []
-    for name, of in sorted(values.items()):
-        if len(of) < ENOUGH:
-            continue
-        middle = _median(of)
-        spread = 3 * 1.4826 * _median([abs(value - middle) for value in of])
-        made.append(
-            NormalMeasure(name=name, median=middle, low=middle - spread, high=middle + spread, images=len(of))
+    normal = learn_normal(measured) or {}
+    return [
+        NormalMeasure(
+            name=name,
+            median=usual.middle,
+            low=usual.middle - BEYOND * usual.deviation,
+            high=usual.middle + BEYOND * usual.deviation,
+            images=usual.images,
         )
-    return made
-
-
-def _median(values: list[float]) -> float:
-    ordered = sorted(values)
-    half = len(ordered) // 2
-    return ordered[half] if len(ordered) % 2 else (ordered[half - 1] + ordered[half]) / 2
+        for name, usual in sorted(normal.items())
+    ]

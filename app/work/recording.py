@@ -25,6 +25,7 @@ from app.work.incoming import (
     TubeSettings,
     shown_name,
 )
+from app.work.quality_receptors import named_reading, record_receptor_reading
 from app.work.retakes import latest_in_slot, link_to_order, orders_of
 
 
@@ -158,6 +159,7 @@ class RecordingDesk:
         self.scope.session.flush()
         for exposure, examined in self.new:
             record_findings(self.scope, exposure, examined.inspection.findings)
+            record_receptor_reading(self.scope, exposure.id, **named_reading(examined.receptor))
             if exposure.slot in self.ordered:
                 link_to_order(self.scope, self.row, exposure)
         self.row.version += len(self.new)

@@ -44,7 +44,7 @@ def test_a_dentist_sets_a_threshold_of_a_receptor_with_its_reason(practice: Prac
     assert used is not None
     assert used["blurred.warning"] == 4.5
     assert "softer plate" in page.text
-    assert "4.5, its own" in page.text
+    assert "4.5, set by a dentist" in page.text
 
 
 def test_a_threshold_without_its_reason_is_asked_for_and_nothing_kept(

@@ -7,8 +7,9 @@ from statsmodels.stats.proportion import proportion_confint
 
 from app.core.errors import FullcountError, InputError
 from app.core.proportion import wilson
+from app.imaging.thresholds import usual_thresholds
 from app.storage.findings import FindingRow, ImageMeasure
-from app.storage.series import ImageRow, SeriesRow
+from app.storage.series import ExposureRow, ImageRow, SeriesRow
 from app.work.audit_series import frozen_template
 from app.work.close import close_series
 from app.work.findings import agreement_of_findings, decide_finding, findings_of, targets_taken
@@ -198,3 +199,84 @@ def test_a_threshold_changes_what_is_found(practice: Practice) -> None:
     )
 
     assert "too_dark" in {each.code for each in of_exposure(practice, made.exposure.id)}
+
+
+def a_noisy_receptor(practice: Practice, images: int) -> str:
+    """A receptor with that many measured images, each noisier than usual, and a little different."""
+    from app.work.practice import add_receptor
+
+    series = a_series(practice)
+    exposure = loaded(practice, series, slot="UR-molar")
+    with practice.store.writing(practice.dentist.practice_id) as scope:
+        receptor = add_receptor(scope, practice.dentist, name="Plate 7", kind="phosphor_plate", size="2").id
+        row = scope.get(ExposureRow, exposure.id, "image")
+        row.receptor_id = receptor
+        scope.session.add(row)
+        kept = scope.first(scope.select(ImageMeasure).where(ImageMeasure.image_id == row.image_id))
+        assert kept is not None
+        noisy = usual_thresholds()["noisy.warning"]
+        for number in range(images - 1):
+            image = scope.add(
+                ImageRow(sha256=f"{number:064x}", byte_count=1, width=9, height=9, bits=8, format="PNG")
+            )
+            measured = dict(kept.measurements) | {"noise_ratio": noisy * (1.0 + 0.01 * (number % 5))}
+            scope.add(
+                ImageMeasure(
+                    **kept.model_dump(exclude={"id", "image_id", "measurements"}),
+                    image_id=image.id,
+                    measurements=measured,
+                )
+            )
+            scope.add(
+                ExposureRow(
+                    **row.model_dump(exclude={"id", "image_id", "position", "slot"}),
+                    image_id=image.id,
+                    position=number + 2,
+                )
+            )
+    return receptor
+
+
+def test_a_noisier_receptor_is_measured_by_its_own_range_after_thirty_images(practice: Practice) -> None:
+    receptor = a_noisy_receptor(practice, 31)
+    with practice.store.reading(practice.dentist.practice_id) as scope:
+        used = thresholds_for(scope, receptor)
+
+    assert used is not None
+    assert used["noisy.warning"] > usual_thresholds()["noisy.warning"]
+    assert used["noisy.warning"] <= 1.5 * usual_thresholds()["noisy.warning"]
+
+
+def test_with_fewer_images_the_usual_range_holds(practice: Practice) -> None:
+    receptor = a_noisy_receptor(practice, 29)
+    with practice.store.reading(practice.dentist.practice_id) as scope:
+        assert thresholds_for(scope, receptor) is None
+
+
+def test_what_a_dentist_set_comes_before_what_was_learned(practice: Practice) -> None:
+    receptor = a_noisy_receptor(practice, 31)
+    with practice.store.writing(practice.dentist.practice_id) as scope:
+        set_threshold(scope, practice.dentist, receptor, name="noisy.warning", value="0.9", reason="old plate")
+        used = thresholds_for(scope, receptor)
+
+    assert used is not None
+    assert used["noisy.warning"] == 0.9
+
+
+def test_an_image_leaves_a_reading_of_its_receptor_as_it_arrives(practice: Practice) -> None:
+    from app.storage.quality import ReceptorReading
+    from app.work.practice import add_receptor
+
+    with practice.store.writing(practice.dentist.practice_id) as scope:
+        receptor = add_receptor(scope, practice.dentist, name="Plate 7", kind="phosphor_plate", size="2").id
+    made = load_image(
+        practice.store, practice.assistant, a_series(practice).id, data=simulated(), name="good.png",
+        slot="UR-molar", receptor_id=receptor,
+    )  # fmt: skip
+    with practice.store.reading(practice.dentist.practice_id) as scope:
+        (reading,) = scope.all(scope.select(ReceptorReading))
+
+    assert reading.exposure_id == made.exposure.id
+    assert reading.receptor_id == receptor
+    assert reading.enamel_grey is not None
+    assert reading.enamel_grey > 0.3

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -21,6 +22,7 @@ from app.work.actor import Actor
 from app.work.receptor_thresholds import (
     ENOUGH,
     NormalMeasure,
+    learned_thresholds,
     normal_range_of,
     set_threshold,
     set_thresholds_of,
@@ -34,12 +36,12 @@ FIELDS = ("name", "value", "reason")
 
 @dataclass(frozen=True, kw_only=True)
 class ThresholdLine:
-    """One threshold: the usual value, and the one that this receptor has."""
+    """One threshold: the usual value, and the one that this receptor has, with whence it comes."""
 
     name: str
     usual: str
     used: str
-    own: bool
+    whence: str
     unit: str
     reason: str
 
@@ -78,6 +80,10 @@ def _view(
 ) -> ReceptorView:
     receptor = scope.get(Receptor, receptor_id, "receptor")
     used = thresholds_for(scope, receptor.id) or {}
+    learned = learned_thresholds(scope, receptor.id)
+    own: dict[str, float | None] = {}
+    for row in set_thresholds_of(scope, receptor.id):
+        own.setdefault(row.name, row.value)
     staff = {each.id: each.name for each in scope.all(scope.select(Staff))}
     table = reasoned_thresholds()
     return ReceptorView(
@@ -90,7 +96,7 @@ def _view(
                 name=name,
                 usual=f"{each.value:g}",
                 used=f"{used.get(name, each.value):g}",
-                own=used.get(name, each.value) != each.value,
+                whence=_whence(name, own, learned),
                 unit=each.unit,
                 reason=each.reason,
             )
@@ -111,6 +117,12 @@ def _view(
         names=[("", "Choose a threshold"), *((name, name) for name in table)],
         values=dict.fromkeys(FIELDS, "") | (values or {}),
     )
+
+
+def _whence(name: str, own: Mapping[str, float | None], learned: Mapping[str, float]) -> str:
+    if own.get(name) is not None:
+        return "set by a dentist"
+    return "learned from its own images" if name in learned else ""
 
 
 @router.get("/practice/receptors/{receptor_id}")
