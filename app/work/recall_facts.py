@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 from typing import Any, TypeVar, cast
 
 from sqlmodel import col, select
 
-from app.core.recall.counting import Shown, count, shown_by_series, shown_elsewhere, sides_needed
+from app.core.dentition import Dentition
+from app.core.recall.counting import Shown, Side, count, shown_by_series, shown_elsewhere, sides_needed
 from app.core.recall.due import Facts, Hold, Prescription
 from app.core.recall.guidance import Risk, group_of
 from app.core.targets import Target
@@ -27,7 +30,7 @@ from app.storage.recall import (
 )
 from app.storage.series import ExposureRow, SeriesRow, SignOff
 from app.work.audit_series import frozen_template
-from app.work.charts import chart_of
+from app.work.charts import CHART_KEYS, read_chart
 
 T = TypeVar("T", bound=Row)
 
@@ -66,8 +69,7 @@ def gather(scope: PracticeScope, patient_ids: Sequence[str], today: date) -> lis
     found = []
     for key in ids:
         (patient,) = patients[key]
-        chart = chart_of(patient)
-        needed = sides_needed(chart)
+        chart, needed = _mouth(patient)
         risk = risks[key][-1].level if risks[key] else None
         facts = Facts(
             born=patient.birth_date,
@@ -87,6 +89,19 @@ def gather(scope: PracticeScope, patient_ids: Sequence[str], today: date) -> lis
         last = contacts[key][-1] if contacts[key] else None
         found.append(Known(patient=patient, facts=facts, shown=tuple(shown[key]), last_contact=last))
     return found
+
+
+def _mouth(patient: Patient) -> tuple[Dentition, frozenset[Side]]:
+    """The chart, and the sides on which it has a back contact."""
+    chart = (patient.dentition_kind, patient.states, patient.roots, patient.closed_spaces)
+    return _read_once(json.dumps(chart))
+
+
+@lru_cache(maxsize=512)
+def _read_once(chart: str) -> tuple[Dentition, frozenset[Side]]:
+    # Most patients have one of some twenty charts that are usual for an age; nobody changes a chart once read.
+    read = read_chart(dict(zip(CHART_KEYS, json.loads(chart), strict=True)))
+    return read, sides_needed(read)
 
 
 def _of(
@@ -119,6 +134,9 @@ def _shown(scope: PracticeScope, patient_ids: Sequence[str]) -> defaultdict[str,
         .order_by(col(SeriesRow.started_on), col(SeriesRow.id))
     )
     closed = scope.session.exec(query).all()
+    found: defaultdict[str, list[Shown]] = defaultdict(list)
+    if not closed:
+        return found
     slots: defaultdict[str, dict[str, str]] = defaultdict(dict)
     exposures = select(ExposureRow.id, ExposureRow.series_id, ExposureRow.slot).where(
         col(ExposureRow.practice_id) == scope.practice_id,
@@ -127,7 +145,6 @@ def _shown(scope: PracticeScope, patient_ids: Sequence[str]) -> defaultdict[str,
     for exposure_id, series_id, slot in scope.session.exec(exposures):
         if slot is not None:
             slots[series_id][exposure_id] = slot
-    found: defaultdict[str, list[Shown]] = defaultdict(list)
     for series, signed in closed:
         found[series.patient_id].append(_shown_by(series, signed.audit, slots[series.id]))
     return found

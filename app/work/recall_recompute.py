@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import date
+from typing import Any
 
 from sqlalchemy import func, update
 from sqlmodel import col, select
@@ -14,13 +15,14 @@ from sqlmodel import col, select
 from app.core.recall.due import proposals, standing
 from app.core.recall.guidance import RISKS, IntervalTable
 from app.core.recall.intervals import day_before
+from app.storage.imports import insert_many
 from app.storage.people import Patient
 from app.storage.practice_scope import PracticeScope
 from app.storage.recall import RecallItem
 from app.work.recall_facts import Known, gather
 from app.work.recall_tables import table_in_force
 
-BATCH = 250
+BATCH = 1000
 """Patients worked out together."""
 
 KEPT = ("id", "practice_id", "patient_id", "kind", "claimed_by", "claimed_at")
@@ -29,22 +31,25 @@ KEPT = ("id", "practice_id", "patient_id", "kind", "claimed_by", "claimed_at")
 WORKED_OUT = tuple(name for name in RecallItem.model_fields if name not in KEPT)
 
 
-def fresh_items(scope: PracticeScope, patient_ids: Sequence[str], today: date) -> dict[str, list[RecallItem]]:
+Line = dict[str, Any]
+"""A line worked out, by the columns of `RecallItem`: rows of the database are made of new ones only, in bulk."""
+
+
+def fresh_lines(scope: PracticeScope, patient_ids: Sequence[str], today: date) -> dict[str, list[Line]]:
     """The lines of each patient as they would be worked out now; nothing is kept."""
     table = table_in_force(scope)
-    found: dict[str, list[RecallItem]] = {}
+    found: dict[str, list[Line]] = {}
     for known in gather(scope, patient_ids, today):
         found[known.patient.id] = list(_lines(known, table, today))
     return found
 
 
-def _lines(known: Known, table: IntervalTable | None, today: date) -> Iterator[RecallItem]:
+def _lines(known: Known, table: IntervalTable | None, today: date) -> Iterator[Line]:
     contact, patient, risk = known.last_contact, known.patient, known.facts.risk
     for line in proposals(known.facts, table, today):
         stands = standing(known.facts, line, today)
         window = line.window
-        yield RecallItem(
-            practice_id=patient.practice_id,
+        yield dict(
             patient_id=patient.id,
             kind=line.kind,
             last_on=line.last_on,
@@ -90,24 +95,27 @@ def _keep(scope: PracticeScope, patient_ids: Sequence[str], today: date) -> None
         kept[row.patient_id, row.kind] = row
         if row.claimed_by is not None:
             claims[row.patient_id] = row
-    for patient_id, lines in fresh_items(scope, patient_ids, today).items():
+    new: list[Line] = []
+    for patient_id, lines in fresh_lines(scope, patient_ids, today).items():
         for line in lines:
-            known = kept.get((patient_id, line.kind))
-            seen.add((patient_id, line.kind))
+            key = patient_id, line["kind"]
+            seen.add(key)
+            known = kept.get(key)
             if known is None:
                 claim = claims.get(patient_id)
-                if claim is not None:
-                    line.claimed_by, line.claimed_at = claim.claimed_by, claim.claimed_at
-                scope.add(line, at_once=False)
+                line["claimed_by"] = claim.claimed_by if claim is not None else None
+                line["claimed_at"] = claim.claimed_at if claim is not None else None
+                new.append(line)
                 continue
             for name in WORKED_OUT:
-                if getattr(known, name) != getattr(line, name):
-                    setattr(known, name, getattr(line, name))
+                if getattr(known, name) != line[name]:
+                    setattr(known, name, line[name])
             scope.session.add(known)
     for key, left in kept.items():
         if key not in seen:
             scope.session.delete(left)
     scope.session.flush()
+    insert_many(scope, RecallItem, new)
 
 
 def recompute_stale(scope: PracticeScope, today: date, *, limit: int = 500) -> int:

@@ -11,7 +11,7 @@ from app.storage.recall import RecallItem
 from app.work import recall_bookings, recall_contacts, recall_holds, recall_outside, recall_prescriptions
 from app.work.patients import register_patient
 from app.work.recall_policies import choose_policy
-from app.work.recall_recompute import WORKED_OUT, fresh_items, recompute_stale
+from app.work.recall_recompute import WORKED_OUT, fresh_lines, recompute_stale
 from tests.people import TODAY, Practice
 
 LAST = "2024-05-31"
@@ -63,8 +63,8 @@ def differences(scope: PracticeScope, today: date) -> list[str]:
     for row in scope.all(scope.select(RecallItem)):
         kept.setdefault(row.patient_id, {})[row.kind] = row
     found = []
-    for patient_id, lines in fresh_items(scope, list(kept), today).items():
-        fresh = {line.kind: line for line in lines}
+    for patient_id, lines in fresh_lines(scope, list(kept), today).items():
+        fresh = {line["kind"]: line for line in lines}
         if set(fresh) != set(kept[patient_id]):
             found.append(f"{patient_id}: kept {sorted(kept[patient_id])}, fresh {sorted(fresh)}")
             continue
@@ -72,7 +72,7 @@ def differences(scope: PracticeScope, today: date) -> list[str]:
             found += [
                 f"{patient_id} {kind}.{name}: kept {getattr(kept[patient_id][kind], name)}, fresh {value}"
                 for name in WORKED_OUT
-                if (value := getattr(line, name)) != getattr(kept[patient_id][kind], name)
+                if (value := line[name]) != getattr(kept[patient_id][kind], name)
             ]
     return found
 
