@@ -23,6 +23,7 @@ from app.web.headers import SafetyHeaders
 from app.web.rendering import make_environment
 from app.web.static_files import HashedStatic, StaticVersion
 from app.web.throttle import Throttle
+from app.web.upkeep import upkeep
 
 DESCRIPTION = (
     "Tells whether a full-mouth series of intraoral radiographs is complete, and if not, which fewest retakes "
@@ -60,7 +61,9 @@ def create_application(settings: Settings) -> FastAPI:
         workers = Workers(settings.image_workers) if settings.image_workers else None
         examiner: Examiner = workers or InThisProcess()
         application.state.examiner = examiner
-        yield
+        async with upkeep(store) as task:
+            application.state.upkeep = task
+            yield
         if workers is not None:
             await run_in_threadpool(workers.close)
         store.close()

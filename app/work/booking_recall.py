@@ -27,13 +27,15 @@ def cautions(
     day, today : on the calendar of the practice
     but : an appointment that does not count, because it is being moved
     """
-    # A visit without images needs no interval.
-    said = [] if purpose == REVIEW else booking_warnings(scope, patient_id, day, today)
-    # Who is booked already is said below with the time, and without the appointment that is being moved.
-    said = [each for each in said if not each.startswith("An appointment is already booked")]
     others = scope.select(Appointment).where(
         Appointment.patient_id == patient_id, Appointment.status == "booked", Appointment.id != but
     )
+    said: list[str] = []
+    # A visit without images needs no interval.
+    if purpose != REVIEW:
+        said = booking_warnings(scope, patient_id, day, today, but_appointment_id=but)
+        # Those for images are told of by the recall.
+        others = others.where(Appointment.purpose == REVIEW)
     zone = practice_zone(scope)
     for other in scope.all(others.order_by(col(Appointment.starts_at)).limit(3)):
         local = other.starts_at.astimezone(zone)

@@ -49,29 +49,29 @@ def _lines(known: Known, table: IntervalTable | None, today: date) -> Iterator[L
     for line in proposals(known.facts, table, today):
         stands = standing(known.facts, line, today)
         window = line.window
-        yield dict(
-            patient_id=patient.id,
-            kind=line.kind,
-            last_on=line.last_on,
-            earliest_on=window.earliest if window is not None else None,
-            due_on=window.due if window is not None else None,
-            overdue_on=window.overdue if window is not None else None,
-            basis=line.basis,
-            source=line.source,
-            because=line.because,
-            condition=line.condition,
-            risk=risk or "",
-            risk_rank=RISKS.index(risk) if risk is not None else len(RISKS),
-            state=stands.state,
-            held_for=stands.held_for,
-            booked_on=stands.booked_on,
-            appointment_id=stands.appointment_id,
-            preferred_contact=patient.preferred_contact,
-            last_outcome=contact.outcome if contact is not None else "",
-            last_contact_at=contact.made_at if contact is not None else None,
-            next_try_on=contact.next_try_on if contact is not None else None,
-            valid_until=stands.valid_until,
-        )
+        yield {
+            "patient_id": patient.id,
+            "kind": line.kind,
+            "last_on": line.last_on,
+            "earliest_on": window.earliest if window is not None else None,
+            "due_on": window.due if window is not None else None,
+            "overdue_on": window.overdue if window is not None else None,
+            "basis": line.basis,
+            "source": line.source,
+            "because": line.because,
+            "condition": line.condition,
+            "risk": risk or "",
+            "risk_rank": RISKS.index(risk) if risk is not None else len(RISKS),
+            "state": stands.state,
+            "held_for": stands.held_for,
+            "booked_on": stands.booked_on,
+            "appointment_id": stands.appointment_id,
+            "preferred_contact": patient.preferred_contact,
+            "last_outcome": contact.outcome if contact is not None else "",
+            "last_contact_at": contact.made_at if contact is not None else None,
+            "next_try_on": contact.next_try_on if contact is not None else None,
+            "valid_until": stands.valid_until,
+        }
 
 
 def recompute_recall(scope: PracticeScope, patient_id: str, today: date) -> list[RecallItem]:
@@ -118,10 +118,14 @@ def _keep(scope: PracticeScope, patient_ids: Sequence[str], today: date) -> None
     insert_many(scope, RecallItem, new)
 
 
-def recompute_stale(scope: PracticeScope, today: date, *, limit: int = 500) -> int:
+def recompute_stale(scope: PracticeScope, today: date, *, limit: int = 500, newcomers: bool = True) -> int:
     """Work out anew what the calendar alone has changed since, and patients who have no line yet.
 
-    Safe to repeat; may run each night, and is run by the list in steps.
+    Safe to repeat; run each hour, and by the list in steps (see `recall_upkeep`).
+
+    Parameters
+    ----------
+    newcomers : whether patients are looked for who have no line yet; it takes a look at every patient
 
     Returns
     -------
@@ -135,7 +139,7 @@ def recompute_stale(scope: PracticeScope, today: date, *, limit: int = 500) -> i
         .limit(limit)
     )
     ids = list(scope.session.exec(stale))
-    if len(ids) < limit:
+    if newcomers and len(ids) < limit:
         ids += _without_line(scope, limit - len(ids))
     recompute_many(scope, ids, today)
     return len(ids)

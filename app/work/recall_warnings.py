@@ -6,8 +6,10 @@ from datetime import date
 
 from app.core.recall.due import proposals
 from app.core.recall.intervals import months_after
+from app.storage.bookings import Appointment
 from app.storage.people import Patient
 from app.storage.practice_scope import PracticeScope
+from app.work.booking_hours import practice_zone
 from app.work.recall_facts import gather
 from app.work.recall_holds import HOLD_KINDS
 from app.work.recall_tables import table_in_force
@@ -18,10 +20,21 @@ RECENT_MONTHS = 6
 KIND_WORDS = {"bitewings": "bitewings", "full_series": "a full-mouth series", "review": "a review"}
 
 
-def booking_warnings(scope: PracticeScope, patient_id: str, day: date, today: date | None = None) -> list[str]:
+def booking_warnings(
+    scope: PracticeScope,
+    patient_id: str,
+    day: date,
+    today: date | None = None,
+    *,
+    but_appointment_id: str = "",
+) -> list[str]:
     """Sentences to read before radiographs are booked on a day; empty where nothing speaks against it.
 
     They warn and forbid nothing: the dentist decides.
+
+    Parameters
+    ----------
+    but_appointment_id : an appointment that does not count, because it is being moved
 
     Raises
     ------
@@ -46,7 +59,14 @@ def booking_warnings(scope: PracticeScope, patient_id: str, day: date, today: da
     for hold in known.facts.holds:
         if hold.holds_on(day):
             found.append(f"The recall is held on that day: {HOLD_KINDS[hold.kind]}.")
-    for _, booked in known.facts.booked:
-        if booked >= now_on and booked != day:
-            found.append(f"An appointment is already booked on {booked.isoformat()}.")
+    others = [each for each in known.facts.booked if each[0] != but_appointment_id and each[1] >= now_on]
+    found += [f"The patient is booked already, on {_when(scope, *each)}." for each in others]
     return found
+
+
+def _when(scope: PracticeScope, appointment_id: str, day: date) -> str:
+    """The day of an appointment, with the time where the calendar knows it."""
+    row = scope.find(Appointment, appointment_id)
+    if row is None:
+        return day.isoformat()
+    return f"{row.starts_at.astimezone(practice_zone(scope)):%Y-%m-%d at %H:%M}"

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from functools import partial
 
 import pytest
 
 from app.work.patients import register_patient
 from app.work.recall_policies import choose_policy
+from app.work.recall_recompute import outdate_all, stale_count
+from app.work.recall_upkeep import catch_up
 from tests.people import Practice, a_patient
 from tests.web.client import PageClient, words
 
@@ -173,12 +176,28 @@ def test_what_is_not_there_is_told(dentist: PageClient, address: str) -> None:
 def test_the_button_works_out_what_waits(
     front_desk: PageClient, practice: Practice, patient: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    a_patient(practice)
+    for number in (301, 302, 303):
+        a_patient(practice, f"H{number}")
     monkeypatch.setattr("app.work.recall_policies.FIRST_STEP", 1)
+    # One line at a time, where it would be as many as a second allows.
+    monkeypatch.setattr("app.web.pages.recall.catch_up", partial(catch_up, seconds=0, step=1))
     with practice.store.writing(practice.dentist.practice_id) as scope:
         choose_policy(scope, practice.dentist, "none", today=TODAY)
     before = front_desk.get("/recall")
-    front_desk.submit(before, "/recall/up-to-date")
+    after = front_desk.submit(before, "/recall/up-to-date")
 
-    assert "1 line waits to be worked out anew" in words(before.find("main"))
-    assert "worked out anew" not in words(front_desk.get("/recall").find("main"))
+    assert "2 lines wait to be worked out anew" in words(before.find("main"))
+    assert "worked out anew" not in words(after.find("main"))
+
+
+def test_what_waits_is_worked_out_before_the_list_is_shown(
+    front_desk: PageClient, practice: Practice, patient: str
+) -> None:
+    with practice.store.writing(practice.dentist.practice_id) as scope:
+        outdate_all(scope, TODAY)
+    page = front_desk.get("/recall?when=due")
+    with practice.store.reading(practice.dentist.practice_id) as scope:
+        left = stale_count(scope, TODAY)
+
+    assert left == 0
+    assert "worked out anew" not in words(page.find("main"))

@@ -135,6 +135,25 @@ def test_recent_images_and_a_hold_warn_too(practice: Practice) -> None:
     assert "note on pregnancy, for the dentist to decide" in told
 
 
+def test_another_appointment_warns_with_its_day(practice: Practice) -> None:
+    patient, day = an_adult(practice), date(2026, 12, 1)
+    with practice.store.writing(practice.dentist.practice_id) as scope:
+        recall_bookings.note_booked(scope, practice.front_desk, patient, "a1", date(2026, 11, 3), TODAY)
+        told = booking_warnings(scope, patient, day, TODAY)
+
+    assert told == ["The patient is booked already, on 2026-11-03."]
+
+
+def test_the_appointment_that_is_moved_does_not_warn_of_itself(practice: Practice) -> None:
+    patient, day = an_adult(practice), date(2026, 12, 1)
+    with practice.store.writing(practice.dentist.practice_id) as scope:
+        recall_bookings.note_booked(scope, practice.front_desk, patient, "a1", date(2026, 11, 3), TODAY)
+        recall_bookings.note_booked(scope, practice.front_desk, patient, "a2", date(2026, 11, 5), TODAY)
+        told = booking_warnings(scope, patient, day, TODAY, but_appointment_id="a1")
+
+    assert told == ["The patient is booked already, on 2026-11-05."]
+
+
 def test_every_line_stands_in_exactly_one_part_of_the_list(practice: Practice) -> None:
     patients = [a_patient(practice, f"H{number}").id for number in range(300, 306)]
     desk = BusyDesk(practice, patients, seed=5)

@@ -17,12 +17,10 @@ from app.work.recall_contacts import OUTCOMES
 from app.work.recall_filter import CONTACTS, KINDS, RISK_CHOICES, SORTS, WHENS, RecallFilter
 from app.work.recall_holds import HOLD_KINDS
 from app.work.recall_list import RecallPage, Source, recall_page, source_of_table
-from app.work.recall_recompute import recompute_stale, stale_count
+from app.work.recall_recompute import stale_count
+from app.work.recall_upkeep import catch_up
 
 router = APIRouter(include_in_schema=False)
-
-STEP = 250
-"""Patients worked out anew by one press of the button: about a second."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -95,12 +93,19 @@ def rows_view(scope: PracticeScope, request: Request, actor: Actor) -> tuple[Rec
 
 
 @router.get("/recall")
-def show_recall(request: Request, scope: ReadingDep, actor: CurrentActor) -> Response:
-    """One page of the list."""
+def show_recall(request: Request, store: StoreDep, actor: CurrentActor) -> Response:
+    """One page of the list, as far as it could be brought up to date in about a second."""
+    catch_up(store, actor.practice_id, date.today())
+    with store.reading(actor.practice_id) as scope:
+        view = _view(request, scope, actor)
+    return render(request, "pages/recall_list.html", view)
+
+
+def _view(request: Request, scope: PracticeScope, actor: Actor) -> RecallView:
     asked, rows = rows_view(scope, request, actor)
     page = rows.page
     everyone = [("", "all")]
-    view = RecallView(
+    return RecallView(
         heading="Recall",
         places=places("/recall", actor.role),
         asked=asked,
@@ -128,7 +133,6 @@ def show_recall(request: Request, scope: ReadingDep, actor: CurrentActor) -> Res
         dentist=actor.role == Role.DENTIST,
         may_export=actor.role in DESK,
     )
-    return render(request, "pages/recall_list.html", view)
 
 
 @router.get("/recall/fragment")
@@ -141,6 +145,5 @@ def show_rows(request: Request, scope: ReadingDep, actor: CurrentActor) -> Respo
 @router.post("/recall/up-to-date")
 def bring_up_to_date(actor: CurrentActor, store: StoreDep) -> Response:
     """Work out a further step of the lines that wait."""
-    with store.writing(actor.practice_id) as scope:
-        recompute_stale(scope, date.today(), limit=STEP)
+    catch_up(store, actor.practice_id, date.today())
     return go_to("/recall", "recall-worked-out")
