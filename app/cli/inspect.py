@@ -15,12 +15,28 @@ from app.core.errors import FullcountError, InputError
 from app.imaging.decode import ImageLimits, Radiograph, read_radiograph
 from app.imaging.duplicates import duplicate_of
 from app.imaging.errors import ImageRefused
-from app.imaging.finding import Finding, Severity
+from app.imaging.finding import Finding, FindingCode, Severity
 from app.imaging.findings import Inspection, inspect_radiograph
 from app.imaging.likeness import Sketch, sketch_of
 from app.imaging.thresholds import usual_thresholds
 
 FORMAT = "fullcount-inspect/1"
+FORMAT_CODES = frozenset(
+    {
+        FindingCode.BLANK,
+        FindingCode.TOO_LIGHT,
+        FindingCode.TOO_DARK,
+        FindingCode.LOW_CONTRAST,
+        FindingCode.BLURRED,
+        FindingCode.NOISY,
+        FindingCode.CONE_CUT,
+        FindingCode.ORIENTATION_MISMATCH,
+        FindingCode.DUPLICATE,
+        FindingCode.BORDERED,
+        FindingCode.NOT_A_RADIOGRAPH,
+    }
+)
+"""The codes that readers of the format know; whatever else is found stands among the measurements."""
 LIMITS = ImageLimits(min_side=8)
 """Icons are read here, so that they can be told to be no radiographs."""
 
@@ -78,9 +94,19 @@ def inspection_line(
         "bits": radiograph.bits,
         "orientation": inspection.orientation,
         "sha256": radiograph.sha256,
-        "measurements": inspection.measurements,
-        "findings": [_finding(each) for each in findings],
+        "measurements": inspection.measurements | _seen_besides(findings),
+        "findings": [_finding(each) for each in findings if each.code in FORMAT_CODES],
     }
+
+
+def _seen_besides(findings: list[Finding]) -> dict[str, float]:
+    """What was found beyond the format's codes, as measurements: ``seen_lines`` with the highest score."""
+    besides: dict[str, float] = {}
+    for each in findings:
+        if each.code not in FORMAT_CODES:
+            name = f"seen_{each.code.value}"
+            besides[name] = round(max(besides.get(name, 0.0), each.score), 4)
+    return besides
 
 
 def _finding(finding: Finding) -> dict[str, Any]:

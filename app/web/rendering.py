@@ -87,7 +87,7 @@ NAV: tuple[tuple[str, str, frozenset[Role]], ...] = (
     ("Recall", "/recall", frozenset(Role)),
     ("Templates", "/templates", CHAIRSIDE),
     ("Findings", "/findings", CHAIRSIDE),
-    ("Review", "/quality", CHAIRSIDE),
+    ("Quality", "/quality", CHAIRSIDE),
     ("Practice", "/practice", DENTISTS),
 )
 

@@ -170,13 +170,11 @@ def test_funnel_limits_hold_what_they_promise(expected, confidence):
     assert limits.low < 1 < limits.high
 
 
-@given(st.lists(st.floats(0.5, 3000), min_size=2, max_size=6, unique=True))
+@given(st.floats(0.5, 1500))
 @settings(deadline=None)
 def test_the_funnel_narrows(expected):
-    ordered = sorted(expected)
-    widths = [funnel_limits(each, 0.95).high for each in ordered]
-
-    assert widths == sorted(widths, reverse=True)
+    """Twice as many expected, narrower limits; from one count to the next it may still step up a little."""
+    assert funnel_limits(2 * expected, 0.95).high < funnel_limits(expected, 0.95).high
 
 
 @given(some_tallies)
