@@ -86,7 +86,6 @@ NAV: tuple[tuple[str, str, frozenset[Role]], ...] = (
     ("Calendar", "/calendar", frozenset(Role)),
     ("Recall", "/recall", frozenset(Role)),
     ("Templates", "/templates", CHAIRSIDE),
-    ("Findings", "/findings", CHAIRSIDE),
     ("Quality", "/quality", CHAIRSIDE),
     ("Practice", "/practice", DENTISTS),
 )

@@ -11,7 +11,7 @@ from sqlmodel import col
 from app.core.affected import affected_targets, as_laid
 from app.core.errors import InputError, did_you_mean
 from app.core.exposures import TAKES_AWAY, ShortfallCode
-from app.core.proportion import Interval, wilson
+from app.core.quality.rates import Rate, rate
 from app.core.targets import Target, kind, parse_target
 from app.core.templates import Slot
 from app.imaging.examine import Examined
@@ -57,7 +57,7 @@ class Agreement:
     accepted: int
     changed: int
     dismissed: int
-    share: Interval | None
+    share: Rate
 
 
 def record_measure(scope: PracticeScope, image: ImageRow, examined: Examined) -> None:
@@ -183,7 +183,7 @@ def agreement_of_findings(scope: PracticeScope, actor: Actor) -> list[Agreement]
             accepted=count["accepted"],
             changed=count["changed"],
             dismissed=count["dismissed"],
-            share=wilson(count["accepted"], sum(count[each] for each in DECISIONS)),
+            share=rate(count["accepted"], sum(count[each] for each in DECISIONS)),
         )
         for (code, severity), count in counts.items()
     ]

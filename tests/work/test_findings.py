@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from statsmodels.stats.proportion import proportion_confint
 
 from app.core.errors import FullcountError, InputError
-from app.core.proportion import wilson
 from app.imaging.thresholds import usual_thresholds
 from app.storage.findings import FindingRow, ImageMeasure
 from app.storage.series import ExposureRow, ImageRow, SeriesRow
@@ -119,18 +117,7 @@ def test_agreement_counts_each_decision_with_an_interval_of_what_was_accepted(pr
 
     assert (line.code, line.severity) == ("cone_cut", "fail")
     assert (line.shown, line.accepted, line.changed, line.dismissed) == (4, 1, 1, 1)
-    assert line.share is not None
     assert line.share.share == pytest.approx(1 / 3)
-
-
-@pytest.mark.parametrize(("successes", "n"), [(0, 5), (5, 5), (3, 10), (196, 200)])
-def test_the_interval_is_wilsons(successes: int, n: int) -> None:
-    """Against statsmodels' proportion_confint(method="wilson")."""
-    mine = wilson(successes, n)
-
-    assert mine is not None
-    assert (mine.low, mine.high) == pytest.approx(proportion_confint(successes, n, method="wilson"), abs=1e-12)
-    assert wilson(0, 0) is None
 
 
 def taken(practice: Practice, series: SeriesRow, view: dict[str, object], **size: int) -> set[str]:

@@ -8,7 +8,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
-from app.core.proportion import Interval
+from app.core.quality.rates import Rate
 from app.exchange.findings_data import findings_accuracy, findings_described
 from app.imaging.finding import FindingCode
 from app.web.dependencies import CurrentActor, ReadingDep
@@ -64,11 +64,11 @@ class FindingsView(View):
     measured_on: str
 
 
-def share_words(share: Interval | None) -> str:
+def share_words(share: Rate) -> str:
     """A share with its interval."""
-    if share is None:
+    if share.interval is None:
         return "none decided"
-    return f"{share.share:.0%} ({share.low:.0%} to {share.high:.0%})"
+    return f"{share.numerator / share.denominator:.0%} ({share.interval.low:.0%} to {share.interval.high:.0%})"
 
 
 @router.get("/findings")

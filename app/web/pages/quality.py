@@ -69,7 +69,7 @@ def show_overview(request: Request, scope: ReviewScope, actor: CurrentActor, ask
         return csv_answer(asked.csv, [table])
     found = overview(scope, actor, asked.period, asked.operator_id)
     view = OverviewView(
-        heading="Review",
+        heading="Quality",
         frame=above(scope, actor, asked, HERE, filters(scope, asked, HERE)),
         period=_span(found, asked),
         exposures=found.whole.exposures,
