@@ -20,7 +20,7 @@ import warnings
 import zlib
 
 import numpy as np
-from PIL import Image, UnidentifiedImageError
+from PIL import Image, ImageFile, UnidentifiedImageError
 
 from app.imaging.colour import is_colour, spread_of_colour
 from app.imaging.errors import ImageRefused
@@ -129,6 +129,8 @@ def read_radiograph(
 
 def _opened(data: bytes, name: str) -> Image.Image:
     try:
+        # A library of the PDF report switches this on for the whole process: a cut file would be taken as black.
+        ImageFile.LOAD_TRUNCATED_IMAGES = False
         return Image.open(io.BytesIO(data), formats=READABLE)
     except UnidentifiedImageError as error:
         raise ImageRefused(name, _kind_of(data), EXPORT_AGAIN) from error

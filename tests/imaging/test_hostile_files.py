@@ -9,7 +9,7 @@ import zlib
 
 import numpy as np
 import pytest
-from PIL import Image
+from PIL import Image, ImageFile
 
 from app.cli.inspect import run
 from tests.imaging.pictures import encoded, mouth, to8
@@ -109,3 +109,13 @@ def test_a_crop_and_another_window_are_copies(tmp_path, capsys):
     copies = [[each["code"] for each in line["findings"]].count("duplicate") for line in lines]
 
     assert copies == [0, 1, 1]
+
+
+def test_a_cut_file_is_refused_although_another_library_lets_them_pass(tmp_path, capsys, monkeypatch):
+    """The library that lays out the PDF report switches Pillow to taking cut files, for the whole process."""
+    monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)
+    (tmp_path / "cut-off.png").write_bytes(REFUSED["cut-off.png"][0])
+    status = run([str(tmp_path / "cut-off.png")])
+
+    assert status == 2
+    assert "error" in json.loads(capsys.readouterr().out)

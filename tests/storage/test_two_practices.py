@@ -205,7 +205,7 @@ def test_every_use_case_that_takes_an_id_is_asked() -> None:
     rooms += (findings, receptor_thresholds, series_lists, templates)
     asked = {words.split()[0].rstrip(",") for words in REACHING}
     listing = {"exposures_of", "orders_of", "series_of_patient", "sign_off_of", "template_of"}
-    listing |= {"set_thresholds_of", "thresholds_for"}
+    listing |= {"learned_thresholds", "set_thresholds_of", "thresholds_for"}
 
     for room in rooms:
         for name, function in inspect.getmembers(room, inspect.isfunction):
