@@ -14,8 +14,8 @@ from collections import Counter
 from dataclasses import dataclass
 
 from app.core.errors import InputError
+from app.core.notation.formulas import unguarded
 from app.exchange.csv_encoding import decoded, detected_encoding, is_workbook
-from app.exchange.csv_writing import unguarded
 
 MAX_BYTES = 50_000_000
 MAX_LINES = 1_000_000

@@ -9,12 +9,9 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 
 from app.core.errors import InputError
+from app.core.notation.formulas import guarded
 
 Cell = str | int | float | date | datetime | None
-
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
-"""First characters that make a spreadsheet compute a cell, the wide forms of East Asia included (CWE-1236; OWASP,
-"CSV Injection")."""
 
 
 def table_csv(headings: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
@@ -43,7 +40,7 @@ def table_csv(headings: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
     """
     out = io.StringIO()
     writer = csv.writer(out, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\r\n")
-    writer.writerow([harmless(each) for each in headings])
+    writer.writerow([guarded(each) for each in headings])
     for number, row in enumerate(rows, start=1):
         if len(row) != len(headings):
             raise InputError(
@@ -59,17 +56,6 @@ def table_csv_bytes(headings: Sequence[str], rows: Iterable[Sequence[Cell]]) -> 
     return table_csv(headings, rows).encode("utf-8-sig")
 
 
-def harmless(text: str) -> str:
-    """The text, made one that no spreadsheet computes.
-
-    Examples
-    --------
-    >>> harmless("@SUM(A1)"), harmless("Upper - lower"), harmless("  =1")
-    ("'@SUM(A1)", 'Upper - lower', "'  =1")
-    """
-    return f"'{text}" if text.lstrip(" \u00a0\n").startswith(FORMULA_STARTS) else text
-
-
 def _cell(value: Cell) -> str | int | float:
     if value is None:
         return ""
@@ -81,4 +67,4 @@ def _cell(value: Cell) -> str | int | float:
         return value
     if isinstance(value, date):
         return value.isoformat()
-    return harmless(value)
+    return guarded(value)

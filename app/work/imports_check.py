@@ -10,8 +10,8 @@ from datetime import date
 
 from app.core.errors import InputError
 from app.core.notation.dates import ColumnNotation, DayMonth, NotADate, checked_day, is_two_digit_year, notation_of
+from app.core.notation.formulas import could_run
 from app.exchange.csv_reading import CsvRow, CsvTable
-from app.exchange.csv_writing import could_run
 from app.storage.imports import outside_images_known, patients_by_chart_number
 from app.storage.people import Patient
 from app.storage.practice_scope import PracticeScope

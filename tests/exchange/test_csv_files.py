@@ -11,10 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.core.errors import InputError
+from app.core.notation.formulas import could_run, guarded, unguarded
 from app.exchange import csv_reading
 from app.exchange.csv_encoding import ENCODINGS
 from app.exchange.csv_reading import DELIMITERS, read_csv
-from app.exchange.csv_writing import could_run, csv_bytes, guarded, unguarded
+from app.exchange.csv_writing import csv_bytes
 
 ROWS = [
     ["Chart", "Name", "Born"],

@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.core.errors import InputError
-from app.reports.tables_csv import FORMULA_STARTS, table_csv, table_csv_bytes
+from app.core.notation.formulas import STARTS_A_FORMULA
+from app.reports.tables_csv import table_csv, table_csv_bytes
 
 
 def read(text: str) -> list[list[str]]:
@@ -62,7 +63,7 @@ def test_any_text_comes_back_and_never_begins_like_a_formula(texts: list[str]) -
     row = read(table_csv(["A"] * len(texts), [texts]))[1]
 
     assert [each.removeprefix("'") for each in row] == [each.removeprefix("'") for each in texts]
-    assert not any(each.startswith(FORMULA_STARTS) for each in row)
+    assert not any(each.startswith((*STARTS_A_FORMULA, "＝", "＋", "－", "＠")) for each in row)
 
 
 def test_a_row_of_another_length_is_refused() -> None:
