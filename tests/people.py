@@ -32,6 +32,7 @@ class Practice:
     dentist: Actor
     assistant: Actor
     front_desk: Actor
+    administrator: Actor
     stranger: Actor
 
 
@@ -50,7 +51,7 @@ def founded(folder: Path) -> Practice:
 
 
 @cache
-def _founded_once() -> tuple[Path, tuple[Actor, Actor, Actor, Actor]]:
+def _founded_once() -> tuple[Path, tuple[Actor, Actor, Actor, Actor, Actor]]:
     kept = tempfile.TemporaryDirectory(prefix="fullcount-cast-")
     atexit.register(kept.cleanup)
     folder = Path(kept.name) / "data"
@@ -58,7 +59,8 @@ def _founded_once() -> tuple[Path, tuple[Actor, Actor, Actor, Actor]]:
         hash_lightly(patch)
         practice = _founded(folder)
     practice.store.close()
-    return folder, (practice.dentist, practice.assistant, practice.front_desk, practice.stranger)
+    cast = (practice.dentist, practice.assistant, practice.front_desk, practice.administrator)
+    return folder, (*cast, practice.stranger)
 
 
 def _founded(folder: Path) -> Practice:
@@ -78,7 +80,12 @@ def _founded(folder: Path) -> Practice:
                 scope, dentist, name="Pell Orcutt", login="pell", role="front_desk", password=PASSWORD
             )
         )
-    return Practice(store, dentist, assistant, front_desk, _stranger(store))
+        administrator = accounts.actor_of(
+            accounts.add_staff(
+                scope, dentist, name="Ruan Teale", login="ruan", role="administrator", password=PASSWORD
+            )
+        )
+    return Practice(store, dentist, assistant, front_desk, administrator, _stranger(store))
 
 
 def _stranger(store: Store) -> Actor:

@@ -17,12 +17,13 @@ class Staff(Row, table=True):
     __tablename__ = "staff"
     __table_args__ = (
         UniqueConstraint("login"),
-        CheckConstraint("role in ('assistant', 'dentist', 'front_desk')", name="role_known"),
+        CheckConstraint("role in ('assistant', 'dentist', 'front_desk', 'administrator')", name="role_known"),
     )
 
     name: str
     login: str = Field(description="lower case; one person in the whole data folder")
-    role: str = Field(description="assistant, dentist or front_desk")
+    role: str = Field(description="assistant, dentist, front_desk or administrator")
+    administers: bool = Field(default=False, description="administers the program beside that role")
     password_hash: str
     retired: bool = False
     created_at: datetime = moment_field()

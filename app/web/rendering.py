@@ -20,7 +20,7 @@ from app.web import csrf
 from app.web.formatting import FILTERS
 from app.web.notes import NOTES
 from app.web.static_files import StaticVersion
-from app.work.actor import CHAIRSIDE, DENTISTS, ROLE_NAMES, Role
+from app.work.actor import CHAIRSIDE, DENTISTS, EVERYBODY, ROLE_NAMES, TEAM, Role
 
 TEMPLATES = Path(__file__).resolve().parents[2] / "templates"
 
@@ -81,10 +81,10 @@ class Shell:
 
 
 NAV: tuple[tuple[str, str, frozenset[Role]], ...] = (
-    ("Home", "/", frozenset(Role)),
-    ("Patients", "/patients", frozenset(Role)),
-    ("Calendar", "/calendar", frozenset(Role)),
-    ("Recall", "/recall", frozenset(Role)),
+    ("Home", "/", EVERYBODY),
+    ("Patients", "/patients", TEAM),
+    ("Calendar", "/calendar", TEAM),
+    ("Recall", "/recall", TEAM),
     ("Templates", "/templates", CHAIRSIDE),
     ("Quality", "/quality", CHAIRSIDE),
     ("Practice", "/practice", DENTISTS),
@@ -126,7 +126,7 @@ def shell_of(request: Request) -> Shell:
             title=title, address=address, here=path == address or (address != "/" and path.startswith(address))
         )
         for title, address, roles in NAV
-        if login is not None and login.actor.role in roles
+        if login is not None and login.actor.may(roles)
     )
     return Shell(
         csrf_token=csrf.token_of(request),

@@ -124,7 +124,13 @@ def _end_sessions(scope: PracticeScope, staff_id: str) -> None:
 
 def actor_of(staff: Staff) -> Actor:
     """The person as a use case knows them."""
-    return Actor(staff_id=staff.id, practice_id=staff.practice_id, name=staff.name, role=Role(staff.role))
+    return Actor(
+        staff_id=staff.id,
+        practice_id=staff.practice_id,
+        name=staff.name,
+        role=Role(staff.role),
+        administers=staff.administers,
+    )
 
 
 def log_in(store: Store, *, login: str, password: str) -> str:

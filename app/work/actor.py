@@ -9,7 +9,7 @@ from app.core.errors import FullcountError
 
 
 class Role(StrEnum):
-    """The three roles of a practice."""
+    """The roles of a practice."""
 
     ASSISTANT = "assistant"
     """Takes series, reviews images, closes what is complete."""
@@ -17,14 +17,24 @@ class Role(StrEnum):
     """Prescribes, authorises retakes, signs off, sets up the practice; and all an assistant does."""
     FRONT_DESK = "front_desk"
     """Registers patients; sees no images."""
+    ADMINISTRATOR = "administrator"
+    """Keeps the log-ins, the trail, the backups and the retention; sees no patient."""
 
 
 CHAIRSIDE = frozenset({Role.ASSISTANT, Role.DENTIST})
 DENTISTS = frozenset({Role.DENTIST})
 DESK = frozenset({Role.DENTIST, Role.FRONT_DESK})
+TEAM = frozenset({Role.ASSISTANT, Role.DENTIST, Role.FRONT_DESK})
+"""Whoever works with patients."""
+ADMINISTRATORS = frozenset({Role.ADMINISTRATOR})
 EVERYBODY = frozenset(Role)
 
-ROLE_NAMES = {Role.ASSISTANT: "assistant", Role.DENTIST: "dentist", Role.FRONT_DESK: "front desk"}
+ROLE_NAMES = {
+    Role.ASSISTANT: "assistant",
+    Role.DENTIST: "dentist",
+    Role.FRONT_DESK: "front desk",
+    Role.ADMINISTRATOR: "administrator",
+}
 
 
 class NotAllowed(FullcountError):
@@ -33,12 +43,22 @@ class NotAllowed(FullcountError):
 
 @dataclass(frozen=True, kw_only=True)
 class Actor:
-    """The person who does something."""
+    """The person who does something.
+
+    Parameters
+    ----------
+    administers : whether they administer the program beside their own role, as in a small practice
+    """
 
     staff_id: str
     practice_id: str
     name: str
     role: Role
+    administers: bool = False
+
+    def may(self, roles: frozenset[Role]) -> bool:
+        """Whether one of the person's roles is among these."""
+        return self.role in roles or (self.administers and Role.ADMINISTRATOR in roles)
 
 
 def require(actor: Actor, roles: frozenset[Role], what: str) -> None:
@@ -53,9 +73,9 @@ def require(actor: Actor, roles: frozenset[Role], what: str) -> None:
     NotAllowed
         For everybody else.
     """
-    if actor.role not in roles:
+    if not actor.may(roles):
         allowed = " or ".join(ROLE_NAMES[role] for role in Role if role in roles)
         raise NotAllowed(
-            f"Only {'a ' if allowed != 'assistant or dentist' else 'an '}{allowed} may {what}. "
+            f"Only {'an' if allowed[0] in 'aeiou' else 'a'} {allowed} may {what}. "
             f"You are logged in as {ROLE_NAMES[actor.role]}: ask a colleague."
         )

@@ -15,7 +15,7 @@ from app.storage.bookings import Appointment
 from app.storage.people import Patient
 from app.storage.practice import Room
 from app.storage.practice_scope import PracticeScope
-from app.work.actor import EVERYBODY, Actor, require
+from app.work.actor import TEAM, Actor, require
 from app.work.booking_free import busy_spans, next_free
 from app.work.booking_hours import open_times, practice_zone
 from app.work.booking_recall import REVIEW, cautions, note_freed, note_taken
@@ -94,7 +94,7 @@ def book(
     NeedsConfirmation
         Where something speaks against the day and nobody has confirmed it.
     """
-    require(actor, EVERYBODY, "book appointments")
+    require(actor, TEAM, "book appointments")
     patient = scope.get(Patient, patient_id, "patient")
     if purpose not in purposes(scope):
         raise InputError("purpose", "choose what the appointment is for from the list")
@@ -133,7 +133,7 @@ def move(
     at: datetime,
 ) -> Appointment:
     """Another time or room for a booked appointment; errors as with `book`."""
-    require(actor, EVERYBODY, "move appointments")
+    require(actor, TEAM, "move appointments")
     row = _booked(scope, appointment_id, version, "moved")
     patient = scope.get(Patient, row.patient_id, "patient")
     room, span, minutes = _place(scope, wanted, at)
@@ -152,7 +152,7 @@ def cancel(
     scope: PracticeScope, actor: Actor, appointment_id: str, *, reason: str, version: int, at: datetime
 ) -> Appointment:
     """Call an appointment off, with the reason; the patient waits again."""
-    require(actor, EVERYBODY, "cancel appointments")
+    require(actor, TEAM, "cancel appointments")
     row = _booked(scope, appointment_id, version, "cancelled")
     row.reason = checked_line(reason, "reason", longest=200)
     row.status = "cancelled"
@@ -165,7 +165,7 @@ def mark(
     scope: PracticeScope, actor: Actor, appointment_id: str, *, status: str, version: int, at: datetime
 ) -> Appointment:
     """Whether the patient came: kept or missed; a slip can be corrected by marking it again."""
-    require(actor, EVERYBODY, "mark appointments")
+    require(actor, TEAM, "mark appointments")
     if status not in ("kept", "missed"):
         raise InputError("status", "choose kept or missed")
     row = _current(scope, appointment_id, version)

@@ -11,7 +11,7 @@ from app.exchange.csv_writing import csv_bytes
 from app.storage.people import Patient
 from app.storage.practice_scope import PracticeScope
 from app.storage.recall import RecallItem
-from app.work.actor import DESK, EVERYBODY, Actor, require
+from app.work.actor import DESK, TEAM, Actor, require
 from app.work.letters import Prepared
 from app.work.recall_filter import RecallFilter, narrowing, part_of_list
 from app.work.recall_list import lines_of, recall_patient_ids
@@ -69,7 +69,7 @@ def _recall_rows(scope: PracticeScope, asked: RecallFilter, today: date) -> Iter
 
 def merge_csv(actor: Actor, letters: Sequence[Prepared]) -> bytes:
     """Letters or messages as a table, for a mail merge elsewhere."""
-    require(actor, EVERYBODY, "prepare letters")
+    require(actor, TEAM, "prepare letters")
     rows = (
         (
             *(each.to.patient.chart_number, each.to.patient.name, each.to.patient.phone, each.to.patient.email),

@@ -17,7 +17,7 @@ from app.storage.database import Store
 from app.storage.people import Patient, Staff
 from app.storage.practice import Room
 from app.storage.practice_scope import NotFound, PracticeScope
-from app.work.actor import EVERYBODY, Actor, require
+from app.work.actor import TEAM, Actor, require
 from app.work.booking_hours import practice_zone
 
 SECRET_BYTES = 32
@@ -40,7 +40,7 @@ def _hash(secret: str) -> str:
 
 def make_feed(scope: PracticeScope, actor: Actor, *, shows_names: bool, at: datetime) -> str:
     """A new address for oneself; the answer is its secret, which cannot be read again later."""
-    require(actor, EVERYBODY, "have a calendar feed")
+    require(actor, TEAM, "have a calendar feed")
     if len(own_feeds(scope, actor)) >= MOST_ADDRESSES:
         raise FullcountError(f"you have {MOST_ADDRESSES} addresses already. Revoke one that you no longer use")
     secret = secrets.token_urlsafe(SECRET_BYTES)
@@ -50,7 +50,7 @@ def make_feed(scope: PracticeScope, actor: Actor, *, shows_names: bool, at: date
 
 def revoke_feed(scope: PracticeScope, actor: Actor, feed_id: str, *, at: datetime) -> None:
     """End an address of one's own, at once and for good."""
-    require(actor, EVERYBODY, "revoke a calendar feed")
+    require(actor, TEAM, "revoke a calendar feed")
     row = scope.get(FeedAddress, feed_id, "calendar address")
     if row.staff_id != actor.staff_id:
         raise NotFound("no such calendar address of yours. Go back and choose it from the list")

@@ -18,7 +18,7 @@ from app.storage.letters import LetterText
 from app.storage.people import Patient
 from app.storage.practice_scope import PracticeScope
 from app.storage.recall import ContactNote, RecallItem
-from app.work.actor import DESK, EVERYBODY, Actor, require
+from app.work.actor import DESK, TEAM, Actor, require
 from app.work.recall_contacts import note_contact
 from app.work.text import checked_line
 
@@ -244,7 +244,7 @@ def prepare_letters(
     InputError
         As `written_letters`.
     """
-    require(actor, EVERYBODY, "prepare letters")
+    require(actor, TEAM, "prepare letters")
     text, letters = written_letters(scope, text_id, patient_ids, today=today)
     note = f"{KINDS[text.kind]} prepared: {text.title}"
     noted = _noted_today(scope, [each.to.patient.id for each in letters], note, today)

@@ -13,7 +13,7 @@ from app.core.errors import InputError
 from app.storage.people import Patient
 from app.storage.practice_scope import PracticeScope
 from app.storage.series import SeriesRow
-from app.work.actor import CHAIRSIDE, EVERYBODY, Actor, require
+from app.work.actor import CHAIRSIDE, TEAM, Actor, require
 from app.work.audit_series import follow_chart
 from app.work.charts import put_chart, usual_chart
 from app.work.recall_recompute import recompute_recall
@@ -35,7 +35,7 @@ def register_patient(
     today: date,
 ) -> Patient:
     """A new patient, with the chart that is usual for the age until somebody corrects it."""
-    require(actor, EVERYBODY, "register patients")
+    require(actor, TEAM, "register patients")
     patient = Patient(chart_number="", name="", birth_date=today)
     patient.practice_id = scope.practice_id
     _put(scope, patient, chart_number, name, birth_date, phone, email, preferred_contact, today)
@@ -59,7 +59,7 @@ def correct_patient(
     today: date,
 ) -> Patient:
     """Correct what is written of a patient."""
-    require(actor, EVERYBODY, "correct patients")
+    require(actor, TEAM, "correct patients")
     patient = scope.get(Patient, patient_id, "patient")
     with scope.session.no_autoflush:
         _put(scope, patient, chart_number, name, birth_date, phone, email, preferred_contact, today)

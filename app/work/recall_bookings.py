@@ -10,7 +10,7 @@ from app.storage.columns import now
 from app.storage.people import Patient
 from app.storage.practice_scope import PracticeScope
 from app.storage.recall import RecallBooking
-from app.work.actor import EVERYBODY, Actor, require
+from app.work.actor import TEAM, Actor, require
 from app.work.recall_recompute import recompute_recall
 
 
@@ -23,7 +23,7 @@ def note_booked(
     today: date | None = None,
 ) -> RecallBooking:
     """An appointment stands on a day of the practice's calendar; told again with another day, it was moved."""
-    require(actor, EVERYBODY, "book recalls")
+    require(actor, TEAM, "book recalls")
     patient = scope.get(Patient, patient_id, "patient")
     _end(scope, patient.id, appointment_id)
     row = scope.add(
@@ -37,7 +37,7 @@ def note_unbooked(
     scope: PracticeScope, actor: Actor, patient_id: str, appointment_id: str, today: date | None = None
 ) -> None:
     """The appointment stands no longer; the patient is on the list again as before."""
-    require(actor, EVERYBODY, "book recalls")
+    require(actor, TEAM, "book recalls")
     patient = scope.get(Patient, patient_id, "patient")
     _end(scope, patient.id, appointment_id)
     recompute_recall(scope, patient.id, today or date.today())

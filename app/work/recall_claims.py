@@ -12,7 +12,7 @@ from app.storage.columns import now
 from app.storage.people import Patient, Staff
 from app.storage.practice_scope import PracticeScope
 from app.storage.recall import RecallItem
-from app.work.actor import EVERYBODY, Actor, require
+from app.work.actor import TEAM, Actor, require
 
 CLAIM_MINUTES = 10
 """How long a claim holds if nobody releases it, minutes."""
@@ -33,7 +33,7 @@ def claim(scope: PracticeScope, actor: Actor, patient_id: str, at: datetime | No
     InputError
         Somebody else is calling this patient: who, and since when.
     """
-    require(actor, EVERYBODY, "call patients")
+    require(actor, TEAM, "call patients")
     patient = scope.get(Patient, patient_id, "patient")
     moment = at or now()
     free = or_(
@@ -61,7 +61,7 @@ def claim(scope: PracticeScope, actor: Actor, patient_id: str, at: datetime | No
 
 def release(scope: PracticeScope, actor: Actor, patient_id: str) -> None:
     """Give a patient back whom one has claimed; a claim of somebody else stays."""
-    require(actor, EVERYBODY, "call patients")
+    require(actor, TEAM, "call patients")
     patient = scope.get(Patient, patient_id, "patient")
     scope.session.execute(
         update(RecallItem)

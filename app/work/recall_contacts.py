@@ -10,7 +10,7 @@ from app.storage.columns import now
 from app.storage.people import Patient
 from app.storage.practice_scope import PracticeScope
 from app.storage.recall import ContactNote, RecallHold
-from app.work.actor import EVERYBODY, Actor, require
+from app.work.actor import TEAM, Actor, require
 from app.work.recall_claims import release
 from app.work.recall_days import coming_day_or_none
 from app.work.recall_recompute import recompute_recall
@@ -45,7 +45,7 @@ def note_contact(
     InputError
         Names the field: no such outcome, a next try that is not ahead.
     """
-    require(actor, EVERYBODY, "record contacts")
+    require(actor, TEAM, "record contacts")
     patient = scope.get(Patient, patient_id, "patient")
     if outcome not in OUTCOMES:
         raise InputError("outcome", f'no outcome "{outcome}". Choose one of the buttons')

@@ -9,7 +9,7 @@ from app.storage.columns import now
 from app.storage.people import Patient
 from app.storage.practice_scope import PracticeScope
 from app.storage.recall import RecallHold
-from app.work.actor import DENTISTS, EVERYBODY, Actor, require
+from app.work.actor import DENTISTS, TEAM, Actor, require
 from app.work.recall_days import coming_day_or_none
 from app.work.recall_recompute import recompute_recall
 from app.work.text import checked_line
@@ -46,7 +46,7 @@ def place_hold(
     NotAllowed
         A dentist's hold by anybody else.
     """
-    require(actor, EVERYBODY, "hold a recall")
+    require(actor, TEAM, "hold a recall")
     if kind == "dentist":
         require(actor, DENTISTS, "hold a recall for the dentist")
     patient = scope.get(Patient, patient_id, "patient")
@@ -70,7 +70,7 @@ def place_hold(
 
 def lift_hold(scope: PracticeScope, actor: Actor, hold_id: str, today: date) -> RecallHold:
     """End a hold now; a dentist's hold, and what was left to the dentist, only by a dentist."""
-    require(actor, EVERYBODY, "lift a hold")
+    require(actor, TEAM, "lift a hold")
     row = scope.get(RecallHold, hold_id, "hold")
     if row.kind in ("dentist", "pregnancy"):
         require(actor, DENTISTS, "lift what is left to the dentist")

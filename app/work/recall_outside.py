@@ -9,7 +9,7 @@ from app.storage.columns import now
 from app.storage.people import Patient
 from app.storage.practice_scope import PracticeScope
 from app.storage.recall import OutsideImages
-from app.work.actor import EVERYBODY, Actor, require
+from app.work.actor import TEAM, Actor, require
 from app.work.recall_days import past_day
 from app.work.recall_recompute import recompute_recall
 from app.work.text import checked_line
@@ -47,7 +47,7 @@ def record_outside_images(
     InputError
         Names the field that is wrong.
     """
-    require(actor, EVERYBODY, "record images from elsewhere")
+    require(actor, TEAM, "record images from elsewhere")
     patient = scope.get(Patient, patient_id, "patient")
     if kind not in OUTSIDE_KINDS:
         raise InputError("kind", f'"{kind}" is not counted here. Choose bitewings or a full-mouth series')
@@ -75,7 +75,7 @@ def withdraw_outside_images(
     scope: PracticeScope, actor: Actor, outside_id: str, today: date, *, recompute: bool = True
 ) -> OutsideImages:
     """Take back a record of images from elsewhere that was wrong; it stays in the history, and counts no more."""
-    require(actor, EVERYBODY, "correct images from elsewhere")
+    require(actor, TEAM, "correct images from elsewhere")
     row = scope.get(OutsideImages, outside_id, "record of images from elsewhere")
     if row.withdrawn_at is None:
         row.withdrawn_at, row.withdrawn_by = now(), actor.staff_id

@@ -42,4 +42,4 @@ def either(empty: Store, monkeypatch: pytest.MonkeyPatch) -> Practice:
     dentist = accounts.first_start(
         empty, practice_name="Heron Lane", name="Dr Wilna Achterberg", login="wilna", password=PASSWORD
     )
-    return Practice(empty, dentist, dentist, dentist, dentist)
+    return Practice(empty, dentist, dentist, dentist, dentist, dentist)

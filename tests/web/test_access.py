@@ -18,7 +18,7 @@ ROUTES = sorted(
     if isinstance(route, APIRoute)
     for method in route.methods
 )
-LOGINS = {Role.ASSISTANT: "tomke", Role.DENTIST: "wilna", Role.FRONT_DESK: "pell"}
+LOGINS = {Role.ASSISTANT: "tomke", Role.DENTIST: "wilna", Role.FRONT_DESK: "pell", Role.ADMINISTRATOR: "ruan"}
 
 
 def test_every_route_stands_in_the_table() -> None:

@@ -17,7 +17,7 @@ from app.work import (
     feeds,
     forecast,
 )
-from app.work.actor import DENTISTS, EVERYBODY, Actor, Role
+from app.work.actor import DENTISTS, EVERYBODY, TEAM, Actor, Role
 
 ROOMS = (booking_free, booking_hours, booking_lists, booking_recall, bookings, feeds, forecast)
 
@@ -61,9 +61,9 @@ def book_opened(scope: PracticeScope, actor: Actor, on: Any) -> object:
 
 
 USE_CASES: dict[str, tuple[frozenset[Role], Callable[[PracticeScope, Actor, Any], object]]] = {
-    "book": (EVERYBODY, book_opened),
+    "book": (TEAM, book_opened),
     "move": (
-        EVERYBODY,
+        TEAM,
         lambda scope, actor, on: bookings.move(
             scope,
             actor,
@@ -75,30 +75,30 @@ USE_CASES: dict[str, tuple[frozenset[Role], Callable[[PracticeScope, Actor, Any]
         ),
     ),
     "cancel": (
-        EVERYBODY,
+        TEAM,
         lambda scope, actor, on: bookings.cancel(
             scope, actor, an_appointment(scope, on).id, reason="called", version=1, at=NOW
         ),
     ),
     "mark": (
-        EVERYBODY,
+        TEAM,
         lambda scope, actor, on: bookings.mark(
             scope, actor, an_appointment(scope, on).id, status="kept", version=1, at=NOW + timedelta(days=4)
         ),
     ),
     "note_taken": (
-        EVERYBODY,
+        TEAM,
         lambda scope, actor, on: booking_recall.note_taken(
             scope, actor, an_imaging_visit(scope, on), NOW.date(), NOW
         ),
     ),
     "note_freed": (
-        EVERYBODY,
+        TEAM,
         lambda scope, actor, on: booking_recall.note_freed(scope, actor, an_imaging_visit(scope, on), NOW),
     ),
-    "make_feed": (EVERYBODY, lambda scope, actor, on: feeds.make_feed(scope, actor, shows_names=False, at=NOW)),
+    "make_feed": (TEAM, lambda scope, actor, on: feeds.make_feed(scope, actor, shows_names=False, at=NOW)),
     "revoke_feed": (
-        EVERYBODY,
+        TEAM,
         lambda scope, actor, on: feeds.revoke_feed(scope, actor, own_feed(scope, actor), at=NOW),
     ),
     "own_feeds": (EVERYBODY, lambda scope, actor, on: feeds.own_feeds(scope, actor)),

@@ -7,7 +7,7 @@ from typing import Any
 
 from app.storage.practice_scope import PracticeScope
 from app.work import exports, imports, imports_confirm, imports_undo, letters
-from app.work.actor import DESK, EVERYBODY, Actor
+from app.work.actor import DESK, TEAM, Actor
 from app.work.recall_filter import RecallFilter
 from tests.people import TODAY
 
@@ -66,7 +66,7 @@ def USE_CASES(doctor_of: Callable[[Any], Actor]) -> dict[str, tuple[frozenset[An
         ),
         "patients_csv": (DESK, lambda s, a, on: exports.patients_csv(s, a)),
         "recall_csv": (DESK, lambda s, a, on: exports.recall_csv(s, a, RecallFilter(), TODAY)),
-        "merge_csv": (EVERYBODY, lambda s, a, on: exports.merge_csv(a, [])),
+        "merge_csv": (TEAM, lambda s, a, on: exports.merge_csv(a, [])),
         "save_letter_text": (DESK, lambda s, a, on: letters.save_letter_text(s, a, **TEXT)),
         "add_example_texts": (DESK, lambda s, a, on: letters.add_example_texts(s, a)),
         "retire_letter_text": (
@@ -74,7 +74,7 @@ def USE_CASES(doctor_of: Callable[[Any], Actor]) -> dict[str, tuple[frozenset[An
             lambda s, a, on: letters.retire_letter_text(s, a, a_text(s, d(on)), retired=True),
         ),
         "prepare_letters": (
-            EVERYBODY,
+            TEAM,
             lambda s, a, on: letters.prepare_letters(
                 s, a, text_id=a_text(s, d(on)), patient_ids=[on.patient], today=TODAY
             ),

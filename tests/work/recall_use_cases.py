@@ -20,7 +20,7 @@ from app.work import (
     recall_recompute,
     recall_warnings,
 )
-from app.work.actor import DENTISTS, EVERYBODY, Actor
+from app.work.actor import DENTISTS, TEAM, Actor
 from tests.people import TODAY
 
 ROOMS = (recall_bookings, recall_claims, recall_contacts, recall_holds, recall_outside, recall_policies)
@@ -69,10 +69,10 @@ def USE_CASES(doctor_of: Callable[[Any], Actor]) -> dict[str, tuple[frozenset[An
             DENTISTS,
             lambda s, a, on: recall_policies.choose_policy(s, a, "fgdp_uk_3", today=TODAY),
         ),
-        "place_hold": (EVERYBODY, lambda s, a, on: held(s, a, on.patient)),
+        "place_hold": (TEAM, lambda s, a, on: held(s, a, on.patient)),
         "place_hold, a dentist's": (DENTISTS, lambda s, a, on: held(s, a, on.patient, "dentist")),
         "lift_hold": (
-            EVERYBODY,
+            TEAM,
             lambda s, a, on: recall_holds.lift_hold(s, a, held(s, d(on), on.patient), TODAY),
         ),
         "lift_hold, a dentist's": (
@@ -83,23 +83,23 @@ def USE_CASES(doctor_of: Callable[[Any], Actor]) -> dict[str, tuple[frozenset[An
             DENTISTS,
             lambda s, a, on: recall_holds.lift_hold(s, a, held(s, d(on), on.patient, "pregnancy"), TODAY),
         ),
-        "record_outside_images": (EVERYBODY, lambda s, a, on: brought(s, a, on.patient)),
+        "record_outside_images": (TEAM, lambda s, a, on: brought(s, a, on.patient)),
         "withdraw_outside_images": (
-            EVERYBODY,
+            TEAM,
             lambda s, a, on: recall_outside.withdraw_outside_images(s, a, brought(s, d(on), on.patient), TODAY),
         ),
-        "claim": (EVERYBODY, lambda s, a, on: recall_claims.claim(s, a, on.patient)),
-        "release": (EVERYBODY, lambda s, a, on: recall_claims.release(s, a, on.patient)),
+        "claim": (TEAM, lambda s, a, on: recall_claims.claim(s, a, on.patient)),
+        "release": (TEAM, lambda s, a, on: recall_claims.release(s, a, on.patient)),
         "note_contact": (
-            EVERYBODY,
+            TEAM,
             lambda s, a, on: recall_contacts.note_contact(s, a, on.patient, outcome="message", today=TODAY),
         ),
         "note_booked": (
-            EVERYBODY,
+            TEAM,
             lambda s, a, on: recall_bookings.note_booked(s, a, on.patient, "a1", DAY, TODAY),
         ),
         "note_unbooked": (
-            EVERYBODY,
+            TEAM,
             lambda s, a, on: recall_bookings.note_unbooked(s, a, on.patient, "a1", TODAY),
         ),
     }

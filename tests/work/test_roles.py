@@ -32,7 +32,7 @@ from app.work import (
     start_series,
     templates,
 )
-from app.work.actor import CHAIRSIDE, DENTISTS, EVERYBODY, Actor, NotAllowed, Role
+from app.work.actor import CHAIRSIDE, DENTISTS, EVERYBODY, TEAM, Actor, NotAllowed, Role
 from tests.making import a_finding, a_series, image_file, loaded
 from tests.people import TODAY, Practice, a_patient, founded, hash_lightly
 from tests.work import booking_use_cases, import_use_cases, recall_use_cases
@@ -88,13 +88,13 @@ Call = Callable[[PracticeScope, Actor, Stage], object]
 
 USE_CASES: dict[str, tuple[frozenset[Role], Call]] = {
     "register_patient": (
-        EVERYBODY,
+        TEAM,
         lambda scope, actor, on: patients.register_patient(
             scope, actor, chart_number="N1", name="Nan", birth_date="1999-09-09", today=TODAY
         ),
     ),
     "correct_patient": (
-        EVERYBODY,
+        TEAM,
         lambda scope, actor, on: patients.correct_patient(
             scope, actor, on.patient, chart_number="N2", name="Nan", birth_date="1999-09-09", today=TODAY
         ),
@@ -250,6 +250,7 @@ def actor_as(role: Role, on: Stage) -> Actor:
         "assistant": on.practice.assistant,
         "dentist": on.practice.dentist,
         "front_desk": on.practice.front_desk,
+        "administrator": on.practice.administrator,
     }
     return cast[role.value]
 

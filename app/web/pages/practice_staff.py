@@ -25,6 +25,7 @@ ROLE_HINTS = {
     Role.ASSISTANT: "Takes series, reviews images, closes what is complete.",
     Role.DENTIST: "Prescribes, authorises retakes, sets up the practice; and all that an assistant does.",
     Role.FRONT_DESK: "Registers patients; sees no images.",
+    Role.ADMINISTRATOR: "Keeps log-ins, trail, backups and retention; sees no patient.",
 }
 
 

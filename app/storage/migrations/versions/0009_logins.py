@@ -1,0 +1,16 @@
+"""What log-ins at a shared machine need."""
+
+from __future__ import annotations
+
+revision = "0009"
+down_revision = "0008"
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    """Nothing yet."""
+
+
+def downgrade() -> None:
+    """Nothing yet."""

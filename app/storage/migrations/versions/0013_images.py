@@ -1,0 +1,16 @@
+"""What is kept of images to find copies."""
+
+from __future__ import annotations
+
+revision = "0013"
+down_revision = "0012"
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    """Nothing yet."""
+
+
+def downgrade() -> None:
+    """Nothing yet."""
