@@ -212,7 +212,7 @@ def test_a_person_added_with_a_wrong_field_is_not_added(
 
     assert refused.value.path == field
     with practice.store.reading(practice.dentist.practice_id) as scope:
-        assert len(scope.all(scope.select(Staff))) == 3
+        assert len(scope.all(scope.select(Staff))) == 4
 
 
 def test_a_mistyped_role_is_answered_with_the_nearest(practice: Practice) -> None:
