@@ -108,7 +108,7 @@ def _stranger(store: Store) -> Actor:
         inside = PracticeScope(scope.session, other.id)
         kept = passwords.hashed(PASSWORD)
         return accounts.actor_of(
-            accounts._new_staff(
+            accounts.new_staff(
                 inside, name="Dr Isko Vell", login="isko", role="dentist", administers=True, password_hash=kept
             )
         )

@@ -76,9 +76,7 @@ def first_start(
         scope.session.flush()
         inside = PracticeScope(scope.session, practice.id)
         role = Role.DENTIST if dentist else Role.ADMINISTRATOR
-        staff = _new_staff(
-            inside, name=name, login=login, role=role.value, administers=dentist, password_hash=kept
-        )
+        staff = new_staff(inside, name=name, login=login, role=role.value, administers=dentist, password_hash=kept)
         return actor_of(staff)
 
 
@@ -100,23 +98,19 @@ def add_staff(
     """
     require(actor, ADMINISTRATORS, "add staff")
     kept = passwords.hashed(password)
-    return _new_staff(scope, name=name, login=login, role=role, administers=administers, password_hash=kept)
+    return new_staff(scope, name=name, login=login, role=role, administers=administers, password_hash=kept)
 
 
-def _new_staff(
+def new_staff(
     scope: PracticeScope, *, name: str, login: str, role: str, password_hash: str, administers: bool = False
 ) -> Staff:
+    """A row for a person, checked; who may add one is for the caller to have asked."""
     known = [each.value for each in Role]
     if role not in known:
         raise InputError(
             "role", f'no role "{role}". Choose one of {", ".join(known)}.' + did_you_mean(role, known)
         )
-    wanted = login.strip().lower()
-    if _LOGIN.fullmatch(wanted) is None:
-        raise InputError(
-            "login",
-            f'"{login}" cannot be a log-in name. Use 2 to 40 small letters, digits, dots or dashes, like merrin',
-        )
+    wanted = checked_login(login)
     if scope.is_taken_anywhere(Staff, "login", wanted):
         raise InputError("login", f'"{wanted}" is taken. Choose another log-in name')
     return scope.add(
@@ -131,6 +125,23 @@ def _new_staff(
     )
 
 
+def checked_login(login: str) -> str:
+    """The log-in name as it is kept.
+
+    Raises
+    ------
+    InputError
+        It has letters that no log-in name has, or too many or few.
+    """
+    wanted = login.strip().lower()
+    if _LOGIN.fullmatch(wanted) is None:
+        raise InputError(
+            "login",
+            f'"{login}" cannot be a log-in name. Use 2 to 40 small letters, digits, dots or dashes, like merrin',
+        )
+    return wanted
+
+
 def retire_staff(scope: PracticeScope, actor: Actor, staff_id: str, *, retired: bool) -> Staff:
     """Close a person's log-in, or open it again; what they did stays theirs."""
     require(actor, ADMINISTRATORS, "close log-ins")
@@ -141,7 +152,7 @@ def retire_staff(scope: PracticeScope, actor: Actor, staff_id: str, *, retired: 
         keep_an_administrator(scope, staff)
     staff.retired = retired
     if retired:
-        _end_sessions(scope, staff.id)
+        end_sessions(scope, staff.id)
     scope.session.add(staff)
     return staff
 
@@ -152,11 +163,12 @@ def set_password(scope: PracticeScope, actor: Actor, staff_id: str, password: st
         require(actor, ADMINISTRATORS, "set a colleague's password")
     staff = scope.get(Staff, staff_id, "person")
     staff.password_hash = passwords.hashed(password)
-    _end_sessions(scope, staff.id)
+    end_sessions(scope, staff.id)
     scope.session.add(staff)
 
 
-def _end_sessions(scope: PracticeScope, staff_id: str) -> None:
+def end_sessions(scope: PracticeScope, staff_id: str) -> None:
+    """End every log-in of a person."""
     for row in scope.all(scope.select(LoginSession).where(LoginSession.staff_id == staff_id)):
         row.ended_at = row.ended_at or now()
         scope.session.add(row)
