@@ -14,6 +14,7 @@ from app.core.errors import FullcountError, did_you_mean
 
 COMMANDS: dict[str, str] = {
     "serve": "runs the web server; --demo with an invented practice in a throw-away folder",
+    "administrator": "sets a new password for an administrator who forgot theirs, or makes one",
     "audit": "reads a series file and answers its audit as JSON",
     "inspect": "measures radiographs and tells what it finds, one JSON object a line",
     "simulate": "makes a synthetic radiograph with its ground truth",

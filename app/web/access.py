@@ -9,7 +9,7 @@ from __future__ import annotations
 from fastapi import Request
 from fastapi.routing import APIRoute
 
-from app.work.actor import CHAIRSIDE, DENTISTS, DESK, EVERYBODY, TEAM, NotAllowed, Role, require
+from app.work.actor import ADMINISTRATORS, CHAIRSIDE, DENTISTS, DESK, EVERYBODY, TEAM, NotAllowed, Role, require
 
 Roles = frozenset[Role]
 
@@ -62,14 +62,16 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("POST", "/templates/{key}/slots/{slot_id}"): DENTISTS,
     ("POST", "/templates/{key}/slots/{slot_id}/move"): DENTISTS,
     ("POST", "/templates/{key}/slots/{slot_id}/remove"): DENTISTS,
-    # The practice
-    ("GET", "/practice"): DENTISTS,
+    # Who works here: the administrator's
+    ("GET", "/practice/staff"): ADMINISTRATORS,
+    ("POST", "/practice/staff"): ADMINISTRATORS,
+    ("POST", "/practice/staff/{staff_id}/retire"): ADMINISTRATORS,
+    ("POST", "/practice/staff/{staff_id}/duty"): ADMINISTRATORS,
+    ("GET", "/practice/staff/{staff_id}/password"): ADMINISTRATORS,
+    ("POST", "/practice/staff/{staff_id}/password"): ADMINISTRATORS,
+    # The practice: the dentist's; the administrator is led on to who works here
+    ("GET", "/practice"): DENTISTS | ADMINISTRATORS,
     ("POST", "/practice"): DENTISTS,
-    ("GET", "/practice/staff"): DENTISTS,
-    ("POST", "/practice/staff"): DENTISTS,
-    ("POST", "/practice/staff/{staff_id}/retire"): DENTISTS,
-    ("GET", "/practice/staff/{staff_id}/password"): DENTISTS,
-    ("POST", "/practice/staff/{staff_id}/password"): DENTISTS,
     ("GET", "/practice/rooms"): DENTISTS,
     ("POST", "/practice/rooms"): DENTISTS,
     ("POST", "/practice/rooms/{room_id}/retire"): DENTISTS,

@@ -56,6 +56,12 @@ class Actor:
     role: Role
     administers: bool = False
 
+    @property
+    def duties(self) -> str:
+        """What the person is here, in words, with the duty beside the role."""
+        besides = self.administers and self.role is not Role.ADMINISTRATOR
+        return f"{ROLE_NAMES[self.role]}, also administers the program" if besides else ROLE_NAMES[self.role]
+
     def may(self, roles: frozenset[Role]) -> bool:
         """Whether one of the person's roles is among these."""
         return self.role in roles or (self.administers and Role.ADMINISTRATOR in roles)

@@ -19,7 +19,7 @@ from app.web.dependencies import CurrentActor, Posted, ReadingDep, StoreDep
 from app.web.notes import go_to
 from app.web.pages.bookings_words import address, long_day, places
 from app.web.rendering import FieldError, View, errors_of, render
-from app.work.actor import Role
+from app.work.actor import Actor
 from app.work.booking_hours import (
     booking_settings,
     close_day,
@@ -55,6 +55,7 @@ class HoursView(View):
 
 def _view(
     scope: PracticeScope,
+    actor: Actor,
     room_id: str = "",
     typed: dict[str, str] | None = None,
     errors: tuple[FieldError, ...] = (),
@@ -69,7 +70,7 @@ def _view(
     return HoursView(
         heading="Opening hours",
         errors=errors,
-        places=places("/calendar/hours", Role.DENTIST),
+        places=places("/calendar/hours", actor),
         zones=[(name, name.replace("_", " ")) for name in sorted(available_timezones())],
         values=values,
         rooms=[
@@ -92,9 +93,9 @@ def _closed(row: ClosedDay, names: dict[str, str]) -> tuple[str, str, str, str]:
 
 
 @router.get("/calendar/hours")
-def show_hours(request: Request, scope: ReadingDep, room: str = "") -> Response:
+def show_hours(request: Request, scope: ReadingDep, actor: CurrentActor, room: str = "") -> Response:
     """Hours of a room, closed days, and settings."""
-    return render(request, "pages/booking_hours.html", _view(scope, room))
+    return render(request, "pages/booking_hours.html", _view(scope, actor, room))
 
 
 def _again(
@@ -106,7 +107,7 @@ def _again(
     room: str = "",
 ) -> Response:
     with store.reading(actor.practice_id) as scope:
-        view = _view(scope, room, typed, errors_of(error, *typed))
+        view = _view(scope, actor, room, typed, errors_of(error, *typed))
     return render(request, "pages/booking_hours.html", view, status=422)
 
 

@@ -15,7 +15,7 @@ from app.web.formatting import age_at
 from app.web.notes import go_to
 from app.web.pages.dentition import ChartView, chart_view
 from app.web.rendering import FieldError, View, errors_of, render
-from app.work.actor import CHAIRSIDE, DESK, Role
+from app.work.actor import CHAIRSIDE, DESK
 from app.work.charts import chart_of
 from app.work.patients import correct_patient, find_patients, register_patient
 from app.work.series_lists import ListedSeries, series_of_patient
@@ -93,8 +93,8 @@ def show_patients(request: Request, scope: ReadingDep, actor: CurrentActor, q: s
         words=words,
         found=[line_of(each) for each in found[:MOST_FOUND]],
         cut=len(found) > MOST_FOUND,
-        may_start=actor.role in CHAIRSIDE,
-        may_exchange=actor.role in DESK,
+        may_start=actor.may(CHAIRSIDE),
+        may_exchange=actor.may(DESK),
     )
     return render(request, "pages/patients.html", view)
 
@@ -129,7 +129,7 @@ def register(request: Request, actor: CurrentActor, store: StoreDep, form: Poste
     except InputError as error:
         view = _registration(values, then, errors_of(error, *FIELDS))
         return render(request, "pages/patient_form.html", view, status=422)
-    if then == "series" and actor.role is not Role.FRONT_DESK:
+    if then == "series" and actor.may(CHAIRSIDE):
         return go_to(f"/series/new?patient={patient_id}", "registered")
     return go_to(f"/patients/{patient_id}", "registered")
 
@@ -140,7 +140,7 @@ def show_patient(
 ) -> Response:
     """Details, chart and series of one patient."""
     patient = scope.get(Patient, patient_id, "patient")
-    sees_charts = actor.role in CHAIRSIDE
+    sees_charts = actor.may(CHAIRSIDE)
     view = PatientView(
         heading=patient.name,
         patient=line_of(patient),

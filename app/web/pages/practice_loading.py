@@ -16,6 +16,7 @@ from app.web.dependencies import CurrentActor, Posted, ReadingDep, StoreDep
 from app.web.notes import go_to
 from app.web.pages.practice import places
 from app.web.rendering import FieldError, View, errors_of, render
+from app.work.actor import Actor
 from app.work.assign import exposure_order
 from app.work.practice import save_orders
 from app.work.templates import choosable_templates
@@ -86,7 +87,7 @@ def _slot_ids(templates: dict[str, Template]) -> list[str]:
 
 
 def _loading(
-    scope: PracticeScope, patterns: str | None = None, errors: tuple[FieldError, ...] = ()
+    scope: PracticeScope, actor: Actor, patterns: str | None = None, errors: tuple[FieldError, ...] = ()
 ) -> LoadingView:
     practice = scope.practice()
     templates = choosable_templates(scope)
@@ -94,7 +95,7 @@ def _loading(
     return LoadingView(
         heading="Loading images",
         errors=errors,
-        places=places("/practice/loading"),
+        places=places("/practice/loading", actor),
         orders=[
             OrderLine(key=key, title=template.title, own=bool(practice.exposure_orders.get(key)))
             for key, template in templates.items()
@@ -105,9 +106,9 @@ def _loading(
 
 
 @router.get("/practice/loading")
-def show_loading(request: Request, scope: ReadingDep) -> Response:
+def show_loading(request: Request, scope: ReadingDep, actor: CurrentActor) -> Response:
     """Orders and patterns."""
-    return render(request, "pages/practice_loading.html", _loading(scope))
+    return render(request, "pages/practice_loading.html", _loading(scope, actor))
 
 
 @router.post("/practice/loading/file-names")
@@ -120,7 +121,7 @@ def keep_patterns(request: Request, actor: CurrentActor, store: StoreDep, form: 
             save_orders(scope, actor, template_key="", order=(), patterns=patterns)
     except InputError as error:
         with store.reading(actor.practice_id) as scope:
-            view = _loading(scope, text, errors_of(error, "patterns"))
+            view = _loading(scope, actor, text, errors_of(error, "patterns"))
         return render(request, "pages/practice_loading.html", view, status=422)
     return go_to("/practice/loading", "file-names-kept")
 
@@ -134,6 +135,7 @@ def _template(scope: PracticeScope, key: str) -> Template:
 
 def _order(
     practice: Practice,
+    actor: Actor,
     key: str,
     template: Template,
     order: list[str] | None = None,
@@ -142,7 +144,7 @@ def _order(
     return OrderView(
         heading=f"Exposure order of {template.title}",
         errors=errors,
-        places=places("/practice/loading"),
+        places=places("/practice/loading", actor),
         key=key,
         title=template.title,
         order=order if order is not None else exposure_order(template, key, practice),
@@ -151,9 +153,10 @@ def _order(
 
 
 @router.get("/practice/loading/{key}")
-def show_order(request: Request, key: str, scope: ReadingDep) -> Response:
+def show_order(request: Request, key: str, scope: ReadingDep, actor: CurrentActor) -> Response:
     """The order of one template."""
-    return render(request, "pages/practice_order.html", _order(scope.practice(), key, _template(scope, key)))
+    view = _order(scope.practice(), actor, key, _template(scope, key))
+    return render(request, "pages/practice_order.html", view)
 
 
 @router.post("/practice/loading/{key}")
@@ -170,6 +173,6 @@ def keep_order(request: Request, key: str, actor: CurrentActor, store: StoreDep,
             save_orders(scope, actor, template_key=key, order=order, patterns=list(practice.file_name_patterns))
     except InputError as error:
         with store.reading(actor.practice_id) as scope:
-            view = _order(scope.practice(), key, _template(scope, key), order, errors_of(error, "order"))
+            view = _order(scope.practice(), actor, key, _template(scope, key), order, errors_of(error, "order"))
         return render(request, "pages/practice_order.html", view, status=422)
     return go_to("/practice/loading", "order-kept")

@@ -90,7 +90,7 @@ def _view(
         heading=receptor.name,
         errors=errors,
         id=receptor.id,
-        places=places("/practice/rooms"),
+        places=places("/practice/rooms", actor),
         thresholds=tuple(
             ThresholdLine(
                 name=name,

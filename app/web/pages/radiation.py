@@ -54,7 +54,7 @@ def _view(
     errors: tuple[FieldError, ...] = (),
     given: Mapping[str | None, str] | None = None,
 ) -> RadiationView:
-    chooses = actor.role in DENTISTS
+    chooses = actor.may(DENTISTS)
     rooms = scope.all(scope.select(Room).where(col(Room.retired).is_(False)).order_by(col(Room.name)))
     chosen = given if given is not None else collimations(scope)
     return RadiationView(

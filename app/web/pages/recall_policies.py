@@ -75,7 +75,7 @@ def show_policies(request: Request, scope: ReadingDep, actor: CurrentActor) -> R
     custom = full_series_custom()
     view = PoliciesView(
         heading="Tables of recall intervals",
-        places=places("/recall/policies", actor.role),
+        places=places("/recall/policies", actor),
         tables=list(published_tables().values()),
         chosen=policy.key if policy is not None else "",
         in_force=table_of(policy),
@@ -121,7 +121,7 @@ def _policy(
     return PolicyView(
         heading=table.short,
         errors=shown,
-        places=places("", actor.role),
+        places=places("", actor),
         table=table,
         rows=rows,
         is_chosen=is_chosen,
