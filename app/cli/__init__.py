@@ -11,6 +11,7 @@ import os
 import sys
 
 from app.core.errors import FullcountError, did_you_mean
+from app.storage.trail_doing import COMMAND_LINE, Doing, doing
 
 COMMANDS: dict[str, str] = {
     "serve": "runs the web server; --demo with an invented practice in a throw-away folder",
@@ -43,7 +44,9 @@ def main(arguments: list[str]) -> int:
         print(f'no command "{name}".{did_you_mean(name, COMMANDS)}\n\n{usage()}', file=sys.stderr)
         return 2
     try:
-        status: int = importlib.import_module(f"app.cli.{name}").run(rest)
+        module = importlib.import_module(f"app.cli.{name}")
+        with doing(Doing(from_where=COMMAND_LINE, through=name)):
+            status: int = module.run(rest)
         sys.stdout.flush()
         return status
     except FullcountError as error:

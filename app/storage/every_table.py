@@ -14,6 +14,7 @@ from app.storage import (
     quality_figures,
     recall,
     series,
+    trail,
 )
 
 MODULES = (
@@ -28,4 +29,5 @@ MODULES = (
     quality_figures,
     recall,
     series,
+    trail,
 )

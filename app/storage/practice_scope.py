@@ -19,6 +19,7 @@ from sqlmodel.sql.expression import SelectOfScalar
 from app.core.errors import FullcountError
 from app.storage.columns import Row
 from app.storage.practice import Practice
+from app.storage.trail import TrailEntry
 
 R = TypeVar("R", bound=Row)
 
@@ -37,11 +38,16 @@ class PracticeScope:
             event.listen(session, "do_orm_execute", self._narrow)
 
     def _narrow(self, state: ORMExecuteState) -> None:
-        tables = {mapper.class_ for mapper in state.all_mappers if issubclass(mapper.class_, Row)}
-        own = (
+        mapped = {mapper.class_ for mapper in state.all_mappers}
+        own = [
             with_loader_criteria(table, col(table.practice_id) == self.practice_id, include_aliases=True)
-            for table in tables
-        )
+            for table in mapped
+            if issubclass(table, Row)
+        ]
+        if TrailEntry in mapped:
+            # What belongs to no practice (a log-in with an unknown name) tells of no patient: anybody's to read.
+            whose = col(TrailEntry.practice_id).in_((self.practice_id, ""))
+            own.append(with_loader_criteria(TrailEntry, whose, include_aliases=True))
         state.statement = state.statement.options(*own)
 
     def practice(self) -> Practice:

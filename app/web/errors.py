@@ -88,6 +88,8 @@ def status_of(error: Exception) -> int:
 
 
 async def _on_fullcount_error(request: Request, error: Exception) -> Response:
+    if isinstance(error, ForeignRequest):
+        request.state.refused = "sent from another site, or from a page open too long"
     message = error.message if isinstance(error, InputError) else str(error)
     return error_answer(request, status_of(error), message, error.path if isinstance(error, InputError) else "")
 

@@ -16,6 +16,7 @@ from app.storage.database import Store
 from app.storage.people import LoginSession, Staff
 from app.storage.practice import Practice
 from app.storage.practice_scope import PracticeScope
+from app.storage.trail_notes import Note
 from app.work import passwords
 from app.work.actor import ADMINISTRATORS, Actor, Role, require
 from app.work.administrators import keep_an_administrator
@@ -197,11 +198,25 @@ def log_in(store: Store, *, login: str, password: str) -> str:
         staff = scope.session.exec(select(Staff).where(Staff.login == login.strip().lower())).first()
     right = passwords.is_right(password, staff.password_hash if staff is not None else passwords.NOBODY)
     if staff is None or staff.retired or not right:
+        note_failed_log_in(store, staff)
         raise WrongLogIn("log-in name or password is wrong. Check both and try again")
     token = secrets.token_urlsafe(32)
     with store.writing(staff.practice_id) as scope:
         scope.add(LoginSession(id=_key(token), staff_id=staff.id, csrf_token=secrets.token_urlsafe(24)))
     return token
+
+
+def note_failed_log_in(store: Store, staff: Staff | None) -> None:
+    """Into the trail: whose log-in it was, where such a person exists; never what was typed.
+
+    People type their password into the field of the name.
+    """
+    if staff is None:
+        said = Note(kind="log_in_failed", what="no such log-in name")
+    else:
+        what = "log-in is closed" if staff.retired else "wrong password"
+        said = Note(kind="log_in_failed", what=what, who=staff.id, practice_id=staff.practice_id)
+    store.trail.note(said)
 
 
 def log_out(store: Store, token: str) -> None:
