@@ -18,6 +18,7 @@ from sqlmodel.sql.expression import SelectOfScalar
 
 from app.core.errors import FullcountError
 from app.storage.columns import Row
+from app.storage.corrections import because, watch
 from app.storage.practice import Practice
 
 R = TypeVar("R", bound=Row)
@@ -35,6 +36,7 @@ class PracticeScope:
         self.practice_id = practice_id
         if practice_id:
             event.listen(session, "do_orm_execute", self._narrow)
+        watch(session)
 
     def _narrow(self, state: ORMExecuteState) -> None:
         tables = {mapper.class_ for mapper in state.all_mappers if issubclass(mapper.class_, Row)}
@@ -104,6 +106,10 @@ class PracticeScope:
         if at_once:
             self.session.flush()
         return row
+
+    def because(self, reason: str) -> None:
+        """Say why what is corrected in this transaction is corrected; it stands beside each correction."""
+        because(self.session, reason)
 
     def changed(self, row: Any, *names: str) -> None:
         """Say that JSON values of a row were changed, and write them."""

@@ -23,8 +23,8 @@ from app.work.imports_confirm import usual_columns
 from app.work.patients import folded
 from app.work.recall_recompute import recompute_many
 
-DERIVED = frozenset({"recall_item"})
-"""Worked out by the program itself: not a sign that somebody touched the patient."""
+DERIVED = frozenset({"recall_item", "correction"})
+"""Written by the program itself: not a sign of its own that somebody touched the patient."""
 
 TABLE_WORDS = {
     "series": "has a series",
@@ -36,6 +36,10 @@ TABLE_WORDS = {
     "contact_note": "was contacted",
     "recall_booking": "is booked",
     "imported_row": "is in a later import",
+    "patient_merge": "was merged with another record",
+    "patient": "stands for a merged record",
+    "retention_hold": "is kept by a hold",
+    "erasure": "was to be erased",
 }
 
 
