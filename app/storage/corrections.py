@@ -55,7 +55,14 @@ def _on_flush(session: Session, _context: Any, _instances: Any) -> None:
                 _write(session, row, _exposure_changes(session, row), exposure_id=row.id)
 
 
-def _write(session: Session, row: Patient | ExposureRow, changes: Iterator[Change], **of: str) -> None:
+def _write(
+    session: Session,
+    row: Patient | ExposureRow,
+    changes: Iterator[Change],
+    *,
+    patient_id: str | None = None,
+    exposure_id: str | None = None,
+) -> None:
     for field, before, after in changes:
         session.add(
             Correction(
@@ -65,7 +72,8 @@ def _write(session: Session, row: Patient | ExposureRow, changes: Iterator[Chang
                 after={"value": plain(after)},
                 reason=session.info.get("correction_reason", ""),
                 made_by=who_acts(),
-                **of,
+                patient_id=patient_id,
+                exposure_id=exposure_id,
             )
         )
 

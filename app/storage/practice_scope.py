@@ -114,6 +114,8 @@ class PracticeScope:
     def changed(self, row: Any, *names: str) -> None:
         """Say that JSON values of a row were changed, and write them."""
         for name in names:
-            flag_modified(row, name)
+            # A value that was put there anew is known to be new; to flag it would forget what stood there before.
+            if not inspect(row).attrs[name].history.has_changes():
+                flag_modified(row, name)
         self.session.add(row)
         self.session.flush()

@@ -45,6 +45,10 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("POST", "/patients/{patient_id}/edit"): TEAM,
     ("GET", "/patients/{patient_id}/chart"): CHAIRSIDE,
     ("POST", "/patients/{patient_id}/chart"): CHAIRSIDE,
+    # Corrections and their history
+    ("GET", "/patients/{patient_id}/corrections"): TEAM,
+    ("GET", "/exposures/{exposure_id}/details"): CHAIRSIDE,
+    ("POST", "/exposures/{exposure_id}/details"): CHAIRSIDE,
     # Starting a series
     ("GET", "/series/new"): CHAIRSIDE,
     ("GET", "/series/new/{patient_id}"): CHAIRSIDE,

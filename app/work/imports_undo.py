@@ -75,6 +75,7 @@ def undo_import(scope: PracticeScope, actor: Actor, import_id: str, *, today: da
             each.outcome = "put_back"
             _put_back(patient, each)
             put_back.append(patient.id)
+    scope.because("an import was undone")
     scope.session.flush()
     withdraw_images(scope, import_id, put_back, actor.staff_id)
     remove_patients(scope, removed, with_rows_of=("recall_item", "outside_images"))

@@ -19,6 +19,9 @@ from app.work.charts import put_chart, usual_chart
 from app.work.recall_recompute import recompute_recall
 from app.work.text import checked_birth_date, checked_line
 
+IDENTITY = {"name": "name", "birth_date": "birth date", "chart_number": "chart number"}
+"""What says who somebody is, with its words."""
+
 CONTACT_WAYS = ("", "phone", "email", "letter")
 
 
@@ -56,13 +59,32 @@ def correct_patient(
     phone: str = "",
     email: str = "",
     preferred_contact: str = "",
+    reason: str = "",
     today: date,
 ) -> Patient:
-    """Correct what is written of a patient."""
+    """Correct what is written of a patient; what stood there before stays in the history of corrections.
+
+    Parameters
+    ----------
+    reason : why; asked for where name, birth date or chart number become others, for these say who somebody is
+
+    Raises
+    ------
+    InputError
+        Names the field.
+    """
     require(actor, TEAM, "correct patients")
     patient = scope.get(Patient, patient_id, "patient")
+    why = checked_line(reason, "reason", empty=True)
+    was = {field: getattr(patient, field) for field in IDENTITY}
     with scope.session.no_autoflush:
         _put(scope, patient, chart_number, name, birth_date, phone, email, preferred_contact, today)
+        other = [words for field, words in IDENTITY.items() if getattr(patient, field) != was[field]]
+        if other and not why:
+            raise InputError(
+                "reason", f"say why the {' and the '.join(other)} should be corrected. The reason stays"
+            )
+    scope.because(why)
     scope.session.add(patient)
     recompute_recall(scope, patient.id, today)
     return patient
