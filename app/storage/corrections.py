@@ -47,6 +47,8 @@ def because(session: Session, reason: str) -> None:
 
 
 def _on_flush(session: Session, _context: Any, _instances: Any) -> None:
+    if session.info.get("uncorrected"):
+        return
     with session.no_autoflush:
         for row in list(session.dirty):
             if isinstance(row, Patient):

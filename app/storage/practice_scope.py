@@ -6,7 +6,8 @@ narrowed to the practice when it is sent; every new row is stamped with it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any, TypeVar
 
 from sqlalchemy import event, inspect
@@ -26,6 +27,15 @@ R = TypeVar("R", bound=Row)
 
 class NotFound(FullcountError):
     """No such row in this practice (which says nothing about other practices)."""
+
+
+class RecordMerged(FullcountError):
+    """The record goes on in another: pages lead there, and nothing new is written on it."""
+
+    def __init__(self, row_id: str, kept_id: str) -> None:
+        super().__init__("this record was merged into another. Open the patient again, and do it there")
+        self.row_id = row_id
+        self.kept_id = kept_id
 
 
 class PracticeScope:
@@ -79,10 +89,15 @@ class PracticeScope:
         ------
         NotFound
             Says ``what`` was looked for.
+        RecordMerged
+            A patient's record that goes on in another.
         """
         row = self.find(table, row_id)
         if row is None:
             raise NotFound(f"no such {what} in this practice. Go back and choose it from the list")
+        kept_id = getattr(row, "merged_into", None)
+        if kept_id is not None:
+            raise RecordMerged(row_id, kept_id)
         return row
 
     def is_taken_anywhere(self, table: type[R], column: str, value: object) -> bool:
@@ -110,6 +125,15 @@ class PracticeScope:
     def because(self, reason: str) -> None:
         """Say why what is corrected in this transaction is corrected; it stands beside each correction."""
         because(self.session, reason)
+
+    @contextmanager
+    def uncorrected(self) -> Iterator[None]:
+        """Write without leaving corrections: for a value that stands there for a moment only."""
+        self.session.info["uncorrected"] = True
+        try:
+            yield
+        finally:
+            self.session.info["uncorrected"] = False
 
     def changed(self, row: Any, *names: str) -> None:
         """Say that JSON values of a row were changed, and write them."""

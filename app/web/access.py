@@ -49,6 +49,12 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("GET", "/patients/{patient_id}/corrections"): TEAM,
     ("GET", "/exposures/{exposure_id}/details"): CHAIRSIDE,
     ("POST", "/exposures/{exposure_id}/details"): CHAIRSIDE,
+    # Double patients and merges
+    ("GET", "/doubles"): DESK,
+    ("GET", "/doubles/compare"): DESK,
+    ("POST", "/doubles/merge"): DESK,
+    ("GET", "/merges/{merge_id}"): DESK,
+    ("POST", "/merges/{merge_id}/undo"): DESK,
     # Starting a series
     ("GET", "/series/new"): CHAIRSIDE,
     ("GET", "/series/new/{patient_id}"): CHAIRSIDE,

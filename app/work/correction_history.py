@@ -59,16 +59,18 @@ def corrections_of_patient(scope: PracticeScope, actor: Actor, patient_id: str) 
     """All that was corrected about a patient, the newest first; of images only for those who work with them."""
     require(actor, TEAM, "read the history of corrections")
     scope.get(Patient, patient_id, "patient")
-    query = scope.select(Correction).where(Correction.patient_id == patient_id)
+    merged = {each.id: each for each in scope.all(scope.select(Patient).where(Patient.merged_into == patient_id))}
+    query = scope.select(Correction).where(col(Correction.patient_id).in_([patient_id, *merged]))
     rows = list(scope.all(query))
+    about = {each.id: (f"merged record, chart {each.chart_number}", "") for each in merged.values()}
     if not actor.may(CHAIRSIDE):
-        return _shown(scope, [row for row in rows if row.field != CHART], {})
+        return _shown(scope, [row for row in rows if row.field != CHART], about)
     series = {
         each.id: each for each in scope.all(scope.select(SeriesRow).where(SeriesRow.patient_id == patient_id))
     }
     exposures = _exposures(scope, list(series))
     rows += _of_exposures(scope, exposures)
-    about = {
+    about |= {
         each.id: (f"image {each.position}, series of {series[each.series_id].started_on}", each.series_id)
         for each in exposures
     }
@@ -102,7 +104,7 @@ def _shown(
     names = {"operator_id": staff, "receptor_id": receptors, "room_id": rooms}
     found = []
     for row in sorted(rows, key=lambda each: (each.made_at, each.id), reverse=True):
-        what, series_id = about.get(row.exposure_id or "", ("patient", ""))
+        what, series_id = about.get(row.exposure_id or row.patient_id or "", ("patient", ""))
         before, after = row.before.get("value"), row.after.get("value")
         if row.field == CHART:
             before, after = _chart_difference(before, after)

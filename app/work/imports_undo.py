@@ -100,6 +100,8 @@ def _why_left(row: ImportedRow, patient: Patient, tables: set[str], made_on: dat
         ):
             reasons.append("the chart was edited")
         reasons += [TABLE_WORDS.get(name, f"has {name.replace('_', ' ')}") for name in sorted(tables)]
+    elif "patient_merge" in tables:
+        reasons.append(TABLE_WORDS["patient_merge"])
     if fields:
         reasons.insert(0, f"corrected since: {', '.join(key.replace('_', ' ') for key in fields)}")
     return "; ".join(reasons)

@@ -6,11 +6,12 @@ import unicodedata
 from collections.abc import Sequence
 from datetime import date
 
-from sqlmodel import col
+from sqlmodel import and_, col, or_, select
 
 from app.core.dentition import Dentition
 from app.core.errors import InputError
 from app.storage.people import Patient
+from app.storage.people_on_record import goes_on_as, on_record
 from app.storage.practice_scope import PracticeScope
 from app.storage.series import SeriesRow
 from app.work.actor import CHAIRSIDE, TEAM, Actor, require
@@ -104,6 +105,7 @@ def _put(
     number = checked_line(chart_number, "chart_number", longest=40)
     twin = scope.first(scope.select(Patient).where(Patient.chart_number == number))
     if twin is not None and twin.id != patient.id:
+        twin = goes_on_as(scope, twin)
         raise InputError("chart_number", f'"{number}" belongs to {twin.name}. Enter another chart number')
     clean = {
         "chart_number": number,
@@ -131,10 +133,18 @@ def folded(text: str) -> str:
 
 
 def find_patients(scope: PracticeScope, words: str = "", *, limit: int = 50) -> Sequence[Patient]:
-    """Patients whose name or chart number holds every word, by name."""
-    query = scope.select(Patient)
-    for word in words.split()[:6]:
-        query = query.where(col(Patient.sought_as).contains(folded(word), autoescape=True))
+    """Patients whose name or chart number holds every word, by name.
+
+    The name and number of a record that was merged into theirs find them too.
+    """
+    sought = [folded(word) for word in words.split()[:6]]
+    holds = [col(Patient.sought_as).contains(word, autoescape=True) for word in sought]
+    query = on_record(scope)
+    if holds:
+        merged = select(Patient.merged_into).where(
+            Patient.practice_id == scope.practice_id, col(Patient.merged_into).is_not(None), *holds
+        )
+        query = query.where(or_(and_(*holds), col(Patient.id).in_(merged)))
     return scope.all(query.order_by(Patient.name, Patient.chart_number).limit(limit))
 
 

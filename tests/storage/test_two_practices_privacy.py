@@ -10,11 +10,12 @@ import pytest
 
 from app.core.errors import InputError
 from app.storage.practice_scope import NotFound
+from app.work import doubles, merge_lists
 from app.work.actor import Actor
 from tests.making import a_series, loaded
 from tests.people import Practice, a_patient, founded, hash_lightly
 from tests.storage.test_two_practices import everything_of
-from tests.work.privacy_use_cases import REACHING, ROOMS, redone
+from tests.work.privacy_use_cases import REACHING, ROOMS, double, joined, redone
 
 
 @dataclass(frozen=True)
@@ -25,6 +26,7 @@ class Theirs:
     patient: str
     series: str
     exposure: str
+    merge: str
 
     @property
     def stranger(self) -> Actor:
@@ -41,7 +43,8 @@ def theirs(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Theirs]:
         exposure = loaded(heron, series, slot="UR-molar").id
         with heron.store.writing(heron.dentist.practice_id) as scope:
             redone(scope, heron.dentist, exposure, heron.dentist.staff_id)
-        yield Theirs(heron, patient, series.id, exposure)
+            merge = joined(scope, heron.dentist, patient, double(scope, heron.dentist))
+        yield Theirs(heron, patient, series.id, exposure, merge)
         heron.store.close()
 
 
@@ -64,4 +67,15 @@ def test_every_use_case_that_takes_an_id_is_asked() -> None:
         for name, function in inspect.getmembers(room, inspect.isfunction):
             own = function.__module__ == room.__name__ and not name.startswith("_")
             if own and ids & set(inspect.signature(function).parameters):
-                assert name in REACHING
+                assert name in {words.split(",")[0] for words in REACHING} | LISTING
+
+
+LISTING = {"merges_of_patient", "rows_of_patient"}
+"""Answer with nothing instead."""
+
+
+def test_lists_hold_nothing_of_the_other_practice(theirs: Theirs) -> None:
+    with theirs.practice.store.reading(theirs.stranger.practice_id) as scope:
+        assert merge_lists.merges_of_patient(scope, theirs.stranger, theirs.patient) == []
+        assert doubles.rows_of_patient(scope, theirs.patient) == {}
+        assert doubles.likely_doubles(scope, theirs.stranger) == []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -10,6 +11,7 @@ from fastapi.responses import Response
 
 from app.core.errors import InputError
 from app.storage.people import Patient
+from app.storage.privacy import PatientMerge
 from app.web.dependencies import CurrentActor, Posted, ReadingDep, ShownNumbering, StoreDep
 from app.web.formatting import age_at
 from app.web.notes import go_to
@@ -18,6 +20,7 @@ from app.web.rendering import FieldError, View, errors_of, render
 from app.work.actor import CHAIRSIDE, DESK, Role
 from app.work.charts import chart_of
 from app.work.correction_history import ShownCorrection, corrections_of_patient
+from app.work.merge_lists import merges_of_patient
 from app.work.patients import correct_patient, find_patients, register_patient
 from app.work.series_lists import ListedSeries, series_of_patient
 
@@ -74,6 +77,8 @@ class PatientView(View):
     may_start: bool
     corrections: list[ShownCorrection]
     more_corrections: int
+    merges: Sequence[PatientMerge]
+    may_exchange: bool
 
 
 def line_of(patient: Patient) -> PatientLine:
@@ -157,6 +162,8 @@ def show_patient(
         may_start=sees_charts,
         corrections=corrections[:MOST_CORRECTIONS],
         more_corrections=max(0, len(corrections) - MOST_CORRECTIONS),
+        merges=merges_of_patient(scope, actor, patient.id),
+        may_exchange=actor.may(DESK),
     )
     return render(request, "pages/patient.html", view)
 
