@@ -45,6 +45,16 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("POST", "/patients/{patient_id}/edit"): TEAM,
     ("GET", "/patients/{patient_id}/chart"): CHAIRSIDE,
     ("POST", "/patients/{patient_id}/chart"): CHAIRSIDE,
+    # Corrections and their history
+    ("GET", "/patients/{patient_id}/corrections"): TEAM,
+    ("GET", "/exposures/{exposure_id}/details"): CHAIRSIDE,
+    ("POST", "/exposures/{exposure_id}/details"): CHAIRSIDE,
+    # Double patients and merges
+    ("GET", "/doubles"): DESK,
+    ("GET", "/doubles/compare"): DESK,
+    ("POST", "/doubles/merge"): DESK,
+    ("GET", "/merges/{merge_id}"): DESK,
+    ("POST", "/merges/{merge_id}/undo"): DESK,
     # Starting a series
     ("GET", "/series/new"): CHAIRSIDE,
     ("GET", "/series/new/{patient_id}"): CHAIRSIDE,

@@ -12,6 +12,8 @@ NOTES: dict[str, str] = {
     "logged-out": "You are logged out.",
     "registered": "The patient is registered.",
     "corrected": "The correction is kept.",
+    "merged": "The two records are one now. What was moved stands below, and can be put back.",
+    "merge-undone": "The merge is undone. What could not go back by itself stands below.",
     "chart-kept": "The chart is kept. Open series of this patient follow it.",
     "settings-kept": "The settings are kept. Series already started keep theirs.",
     "staff-added": "The colleague is added and can log in now.",

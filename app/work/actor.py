@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from app.core.errors import FullcountError
+from app.storage.acting import now_acts
 
 
 class Role(StrEnum):
@@ -85,3 +86,4 @@ def require(actor: Actor, roles: frozenset[Role], what: str) -> None:
             f"Only {'an' if allowed[0] in 'aeiou' else 'a'} {allowed} may {what}. "
             f"You are logged in as {ROLE_NAMES[actor.role]}: ask a colleague."
         )
+    now_acts(actor.staff_id)

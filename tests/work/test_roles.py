@@ -36,7 +36,7 @@ from app.work import (
 from app.work.actor import ADMINISTRATORS, CHAIRSIDE, DENTISTS, EVERYBODY, TEAM, Actor, NotAllowed, Role
 from tests.making import a_finding, a_series, image_file, loaded
 from tests.people import TODAY, Practice, a_patient, founded, hash_lightly
-from tests.work import booking_use_cases, import_use_cases, recall_use_cases
+from tests.work import booking_use_cases, import_use_cases, privacy_use_cases, recall_use_cases
 from tests.work.grading_roles import GRADING_ROOMS, GRADING_USE_CASES, TRIED_ELSEWHERE
 from tests.work.quality_roles import QUALITY_ROOMS, QUALITY_USE_CASES
 
@@ -47,6 +47,7 @@ ROOMS += QUALITY_ROOMS + GRADING_ROOMS
 ROOMS += import_use_cases.ROOMS
 ROOMS += recall_use_cases.ROOMS
 ROOMS += booking_use_cases.ROOMS
+ROOMS += privacy_use_cases.ROOMS
 
 
 @dataclass(frozen=True)
@@ -98,7 +99,14 @@ USE_CASES: dict[str, tuple[frozenset[Role], Call]] = {
     "correct_patient": (
         TEAM,
         lambda scope, actor, on: patients.correct_patient(
-            scope, actor, on.patient, chart_number="N2", name="Nan", birth_date="1999-09-09", today=TODAY
+            scope,
+            actor,
+            on.patient,
+            chart_number="N2",
+            name="Nan",
+            birth_date="1999-09-09",
+            reason="as on the card",
+            today=TODAY,
         ),
     ),
     "save_chart": (
@@ -245,6 +253,7 @@ USE_CASES |= QUALITY_USE_CASES | GRADING_USE_CASES
 USE_CASES |= import_use_cases.USE_CASES(lambda on: on.practice.dentist)
 USE_CASES |= recall_use_cases.USE_CASES(lambda on: on.practice.dentist)
 USE_CASES |= booking_use_cases.USE_CASES
+USE_CASES |= privacy_use_cases.USE_CASES
 
 
 def another_than(actor: Actor, on: Stage) -> Actor:

@@ -45,7 +45,8 @@ def review(
     try:
         shortfalls = _shortfalls(form)
         with store.writing(actor.practice_id) as scope:
-            review_exposure(scope, actor, exposure_id, shortfalls=shortfalls, also_shows=form.texts("also"))
+            also, why = form.texts("also"), form.text("reason")
+            review_exposure(scope, actor, exposure_id, shortfalls=shortfalls, also_shows=also, reason=why)
     except InputError as error:
         with store.reading(actor.practice_id) as scope:
             facts, exposure = facts_of_exposure(scope, exposure_id, numbering)

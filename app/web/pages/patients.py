@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -10,6 +11,7 @@ from fastapi.responses import Response
 
 from app.core.errors import InputError
 from app.storage.people import Patient
+from app.storage.privacy import PatientMerge
 from app.web.dependencies import CurrentActor, Posted, ReadingDep, ShownNumbering, StoreDep
 from app.web.formatting import age_at
 from app.web.notes import go_to
@@ -17,12 +19,16 @@ from app.web.pages.dentition import ChartView, chart_view
 from app.web.rendering import FieldError, View, errors_of, render
 from app.work.actor import CHAIRSIDE, DESK
 from app.work.charts import chart_of
+from app.work.correction_history import ShownCorrection, corrections_of_patient
+from app.work.merge_lists import merges_of_patient
 from app.work.patients import correct_patient, find_patients, register_patient
 from app.work.series_lists import ListedSeries, series_of_patient
 
 router = APIRouter(include_in_schema=False)
 
 FIELDS = ("chart_number", "name", "birth_date", "phone", "email", "preferred_contact")
+CORRECTED = (*FIELDS, "reason")
+MOST_CORRECTIONS = 5
 MOST_FOUND = 50
 
 
@@ -69,6 +75,10 @@ class PatientView(View):
     chart: ChartView | None
     series: list[ListedSeries]
     may_start: bool
+    corrections: list[ShownCorrection]
+    more_corrections: int
+    merges: Sequence[PatientMerge]
+    may_exchange: bool
 
 
 def line_of(patient: Patient) -> PatientLine:
@@ -141,6 +151,7 @@ def show_patient(
     """Details, chart and series of one patient."""
     patient = scope.get(Patient, patient_id, "patient")
     sees_charts = actor.may(CHAIRSIDE)
+    corrections = corrections_of_patient(scope, actor, patient.id)
     view = PatientView(
         heading=patient.name,
         patient=line_of(patient),
@@ -149,6 +160,10 @@ def show_patient(
         chart=chart_view(chart_of(patient), numbering) if sees_charts else None,
         series=series_of_patient(scope, patient.id),
         may_start=sees_charts,
+        corrections=corrections[:MOST_CORRECTIONS],
+        more_corrections=max(0, len(corrections) - MOST_CORRECTIONS),
+        merges=merges_of_patient(scope, actor, patient.id),
+        may_exchange=actor.may(DESK),
     )
     return render(request, "pages/patient.html", view)
 
@@ -157,7 +172,7 @@ def show_patient(
 def show_correction(request: Request, patient_id: str, scope: ReadingDep) -> Response:
     """The form with what is written now."""
     patient = scope.get(Patient, patient_id, "patient")
-    values = {name: str(getattr(patient, name)) for name in FIELDS}
+    values = {name: str(getattr(patient, name)) for name in FIELDS} | {"reason": ""}
     return render(request, "pages/patient_form.html", _correction(patient_id, values))
 
 
@@ -175,11 +190,11 @@ def _correction(patient_id: str, values: dict[str, str], errors: tuple[FieldErro
 @router.post("/patients/{patient_id}/edit")
 def correct(request: Request, patient_id: str, actor: CurrentActor, store: StoreDep, form: Posted) -> Response:
     """Keep what was corrected."""
-    values = {name: form.text(name) for name in FIELDS}
+    values = {name: form.text(name) for name in CORRECTED}
     try:
         with store.writing(actor.practice_id) as scope:
             correct_patient(scope, actor, patient_id, **values, today=date.today())
     except InputError as error:
-        view = _correction(patient_id, values, errors_of(error, *FIELDS))
+        view = _correction(patient_id, values, errors_of(error, *CORRECTED))
         return render(request, "pages/patient_form.html", view, status=422)
     return go_to(f"/patients/{patient_id}", "corrected")
