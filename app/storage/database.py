@@ -13,12 +13,14 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.orm.exc import StaleDataError
 from sqlmodel import Session
 
 from app.storage import every_table  # noqa: F401 - the tables must be known before migrations compare
 from app.storage.image_store import ImageStore
 from app.storage.migrations.run import migrate
 from app.storage.practice_scope import PracticeScope
+from app.storage.versions import ChangedAtOnce
 
 BUSY_TIMEOUT_MS = 5000
 """How long a writer waits for another before it is told that the database is busy."""
@@ -93,6 +95,15 @@ class Store:
 
     @contextmanager
     def writing(self, practice_id: str = "") -> Iterator[PracticeScope]:
-        """One transaction on one practice's rows: committed at the end, undone by any error."""
-        with Session(self._writers, expire_on_commit=False) as session, session.begin():
-            yield PracticeScope(session, practice_id)
+        """One transaction on one practice's rows: committed at the end, undone by any error.
+
+        Raises
+        ------
+        ChangedAtOnce
+            Another transaction changed a row that this one had read and was about to change.
+        """
+        try:
+            with Session(self._writers, expire_on_commit=False) as session, session.begin():
+                yield PracticeScope(session, practice_id)
+        except StaleDataError as stale:
+            raise ChangedAtOnce from stale

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from app.core.errors import FullcountError
+from app.storage.versions import acting
 
 
 class Role(StrEnum):
@@ -62,7 +63,7 @@ class Actor:
 
 
 def require(actor: Actor, roles: frozenset[Role], what: str) -> None:
-    """Let the roles through.
+    """Let the roles through, and remember who acts: what they change is noted under their name.
 
     Parameters
     ----------
@@ -73,6 +74,7 @@ def require(actor: Actor, roles: frozenset[Role], what: str) -> None:
     NotAllowed
         For everybody else.
     """
+    acting.set(actor.staff_id)
     if not actor.may(roles):
         allowed = " or ".join(ROLE_NAMES[role] for role in Role if role in roles)
         raise NotAllowed(
