@@ -1,8 +1,8 @@
 """Nobody overwrites what a colleague wrote after the form was opened: checked in the transaction that would write.
 
-A form carries what it showed when it was opened, with the versions of the rows it was made from. Where a version has
-moved on, the fields are compared; only where a colleague changed something that the person saw, and would now undo,
-is the writing refused, with everything that the person needs to choose.
+A form carries what it showed when it was opened, with the versions of the rows it was made from. Where a version
+has moved on, the fields are compared; only where a colleague changed something that the person saw, and would now
+undo, is the writing refused, with everything that the person needs to choose.
 """
 
 from __future__ import annotations
