@@ -8,9 +8,10 @@ from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 from sqlmodel import Field
 
 from app.storage.columns import Row, UtcDateTime, moment_field, moment_or_none
+from app.storage.versions import Versioned
 
 
-class Appointment(Row, table=True):
+class Appointment(Row, Versioned, table=True):
     """An agreed time of a patient in a room. Two that are booked never overlap in a room: a trigger refuses it."""
 
     __tablename__ = "appointment"
@@ -63,7 +64,7 @@ class ClosedDay(Row, table=True):
     reason: str = ""
 
 
-class BookingSettings(Row, table=True):
+class BookingSettings(Row, Versioned, table=True):
     """What the practice has chosen for its calendar."""
 
     __tablename__ = "booking_settings"

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.orm.exc import StaleDataError
 
 from app.storage import every_table  # noqa: F401 - the tables must be known before migrations compare
 from app.storage.image_store import ImageStore
@@ -21,6 +22,7 @@ from app.storage.practice_scope import PracticeScope
 from app.storage.trail_changes import writers_of
 from app.storage.trail_group import TrailWriter
 from app.storage.trail_notes import ReadingSession, WritingSession
+from app.storage.versions import ChangedAtOnce
 
 BUSY_TIMEOUT_MS = 5000
 """How long a writer waits for another before it is told that the database is busy."""
@@ -99,6 +101,14 @@ class Store:
         """One transaction on one practice's rows: committed at the end, undone by any error.
 
         What it writes stands in the trail with it, or none of it does.
+
+        Raises
+        ------
+        ChangedAtOnce
+            Another transaction changed a row that this one had read and was about to change.
         """
-        with WritingSession(self._writers, practice_id) as session, session.begin():
-            yield PracticeScope(session, practice_id)
+        try:
+            with WritingSession(self._writers, practice_id) as session, session.begin():
+                yield PracticeScope(session, practice_id)
+        except StaleDataError as stale:
+            raise ChangedAtOnce from stale

@@ -9,6 +9,7 @@ from sqlalchemy import BigInteger, CheckConstraint, Index, UniqueConstraint
 from sqlmodel import Field
 
 from app.storage.columns import Row, json_field, moment_field, moment_or_none
+from app.storage.versions import Versioned
 
 
 class ImageMeasure(Row, table=True):
@@ -39,7 +40,7 @@ class ImageMeasure(Row, table=True):
     measured_at: datetime = moment_field()
 
 
-class FindingRow(Row, table=True):
+class FindingRow(Row, Versioned, table=True):
     """One thing seen in an exposure, and a person's decision on it; pixels are those of the file as decoded."""
 
     __tablename__ = "finding"

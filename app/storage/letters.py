@@ -8,9 +8,10 @@ from sqlalchemy import CheckConstraint
 from sqlmodel import Field
 
 from app.storage.columns import Row, moment_field
+from app.storage.versions import Versioned
 
 
-class LetterText(Row, table=True):
+class LetterText(Row, Versioned, table=True):
     """A text with placeholders."""
 
     __tablename__ = "letter_text"

@@ -9,6 +9,7 @@ from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlmodel import Field
 
 from app.storage.columns import Row, json_field, moment_field, moment_or_none
+from app.storage.versions import Versioned
 
 
 class Staff(Row, table=True):
@@ -41,7 +42,7 @@ class LoginSession(Row, table=True):
     ended_at: datetime | None = moment_or_none()
 
 
-class Patient(Row, table=True):
+class Patient(Row, Versioned, table=True):
     """A patient with the dentition chart as last edited."""
 
     __tablename__ = "patient"

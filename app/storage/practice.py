@@ -6,12 +6,13 @@ from datetime import datetime
 from typing import Any
 
 from sqlalchemy import UniqueConstraint
-from sqlmodel import Field, SQLModel
+from sqlmodel import Field
 
 from app.storage.columns import Row, json_field, moment_field, new_id
+from app.storage.versions import Versioned
 
 
-class Practice(SQLModel, table=True):
+class Practice(Versioned, table=True):
     """One practice and what it has chosen."""
 
     __tablename__ = "practice"
@@ -27,7 +28,7 @@ class Practice(SQLModel, table=True):
     created_at: datetime = moment_field()
 
 
-class Room(Row, table=True):
+class Room(Row, Versioned, table=True):
     """A room with a tube."""
 
     __tablename__ = "room"
@@ -36,7 +37,7 @@ class Room(Row, table=True):
     retired: bool = False
 
 
-class Receptor(Row, table=True):
+class Receptor(Row, Versioned, table=True):
     """A receptor of the practice: direct_sensor, phosphor_plate or film, of a nominal size 0 to 4."""
 
     __tablename__ = "receptor"
@@ -47,7 +48,7 @@ class Receptor(Row, table=True):
     retired: bool = False
 
 
-class PracticeTemplate(Row, table=True):
+class PracticeTemplate(Row, Versioned, table=True):
     """One version of a template that the practice copied and edited; earlier versions stay."""
 
     __tablename__ = "practice_template"

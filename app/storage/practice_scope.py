@@ -106,6 +106,17 @@ class PracticeScope:
             raise RecordMerged(row_id, kept_id)
         return row
 
+    def held(self, table: type[R], row_id: str, what: str) -> R:
+        """The row as it is now, kept from others until this transaction ends; a reader takes it as it stands.
+
+        On SQLite the whole transaction has the write lock already; elsewhere the row is locked.
+        """
+        bind = self.session.get_bind()
+        if bind.dialect.name != "sqlite" and bind.get_execution_options().get("writer", False):
+            self.session.flush()
+            self.session.get(table, row_id, with_for_update=True, populate_existing=True)
+        return self.get(table, row_id, what)
+
     def is_taken_anywhere(self, table: type[R], column: str, value: object) -> bool:
         """Whether any practice's row has the value: log-in names are unique in the whole database.
 

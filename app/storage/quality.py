@@ -9,9 +9,10 @@ from sqlalchemy import Index, UniqueConstraint
 from sqlmodel import Field
 
 from app.storage.columns import Row, json_field, moment_field, moment_or_none
+from app.storage.versions import Versioned
 
 
-class QualityNote(Row, table=True):
+class QualityNote(Row, Versioned, table=True):
     """What happened on a day that may explain a change: a new sensor, a training. Withdrawn, never deleted."""
 
     __tablename__ = "quality_note"

@@ -13,6 +13,7 @@ from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 from sqlmodel import Field
 
 from app.storage.columns import Row, json_field, moment_field, moment_or_none
+from app.storage.versions import Versioned
 
 
 class RecallPolicy(Row, table=True):
@@ -43,7 +44,7 @@ class CariesRisk(Row, table=True):
     recorded_at: datetime = moment_field()
 
 
-class RecallPrescription(Row, table=True):
+class RecallPrescription(Row, Versioned, table=True):
     """What a dentist prescribed for one patient: an interval or a day, with reason and end. Never deleted."""
 
     __tablename__ = "recall_prescription"
@@ -65,7 +66,7 @@ class RecallPrescription(Row, table=True):
     withdrawn_by: str | None = Field(default=None, foreign_key="staff.id", nullable=True)
 
 
-class RecallHold(Row, table=True):
+class RecallHold(Row, Versioned, table=True):
     """Why a patient is not called, from a day until a day or until lifted."""
 
     __tablename__ = "recall_hold"
@@ -84,7 +85,7 @@ class RecallHold(Row, table=True):
     lifted_by: str | None = Field(default=None, foreign_key="staff.id", nullable=True)
 
 
-class OutsideImages(Row, table=True):
+class OutsideImages(Row, Versioned, table=True):
     """Radiographs taken elsewhere, or before this program: what they were and when. Withdrawn, never deleted."""
 
     __tablename__ = "outside_images"

@@ -9,9 +9,10 @@ from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlmodel import Field
 
 from app.storage.columns import Row, json_field, moment_field, moment_or_none
+from app.storage.versions import Versioned
 
 
-class SeriesRow(Row, table=True):
+class SeriesRow(Row, Versioned, table=True):
     """A series with its template and the patient's chart frozen as they were used."""
 
     __tablename__ = "series"
@@ -47,7 +48,7 @@ class ImageRow(Row, table=True):
     stored_at: datetime = moment_field()
 
 
-class ExposureRow(Row, table=True):
+class ExposureRow(Row, Versioned, table=True):
     """One exposure. Never deleted: it was radiation; a trigger of the database refuses a DELETE."""
 
     __tablename__ = "exposure"
@@ -77,7 +78,7 @@ class ExposureRow(Row, table=True):
     set_aside_by: str | None = Field(default=None, foreign_key="staff.id", nullable=True)
 
 
-class RetakeOrder(Row, table=True):
+class RetakeOrder(Row, Versioned, table=True):
     """A retake authorised by a dentist: which slot, what it repeats, why, and whether it has been taken."""
 
     __tablename__ = "retake_order"

@@ -17,6 +17,7 @@ from app.storage.database import Store
 from app.storage.trail_doing import PROGRAM, Doing, begin
 from app.web import api, pages
 from app.web.body_limit import BodyLimit
+from app.web.choice import ToChoose, on_overtaken
 from app.web.dependencies import guard
 from app.web.errors import install_error_handlers
 from app.web.first_code import FirstCode
@@ -92,6 +93,7 @@ def create_application(settings: Settings) -> FastAPI:
         application.include_router(router)
     application.mount("/static", HashedStatic(static), name="static")
     install_error_handlers(application)
+    application.add_exception_handler(ToChoose, on_overtaken)
     application.add_middleware(BodyLimit, settings=settings)
     application.add_middleware(SafetyHeaders)
     # Outermost: it sees what every other layer answers.

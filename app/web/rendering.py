@@ -41,10 +41,12 @@ class View:
     ----------
     heading : the page's one h1; the title begins with it
     errors : what was wrong with the form that came back
+    opened : what the page's form showed when it was opened (`app.web.choice`); empty where nobody can overtake it
     """
 
     heading: str
     errors: tuple[FieldError, ...] = ()
+    opened: str = ""
 
     def error_at(self, field: str) -> str:
         """The message of a field; empty where nothing is wrong with it."""

@@ -69,7 +69,7 @@ class Actor:
 
 
 def require(actor: Actor, roles: frozenset[Role], what: str) -> None:
-    """Let the roles through.
+    """Let the roles through, and remember who acts: what they change is noted under their name.
 
     Parameters
     ----------

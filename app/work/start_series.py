@@ -99,7 +99,7 @@ def open_series(scope: PracticeScope, series_id: str) -> SeriesRow:
     SeriesClosed
         It was closed.
     """
-    row = scope.get(SeriesRow, series_id, "series")
+    row = scope.held(SeriesRow, series_id, "series")
     if row.status != "open":
         raise SeriesClosed("this series is closed and stays as it was. Start a new series for further images")
     return row

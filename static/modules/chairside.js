@@ -64,6 +64,17 @@ function put(workspace, html, focus) {
   if (focus) document.getElementById(focus)?.focus({ preventScroll: true });
 }
 
+// A page without an address of its own: what went wrong, or the choice after a colleague changed the same thing.
+function putWhole(workspace, page) {
+  workspace.replaceChildren(...page.querySelector("main").childNodes);
+  workspace.removeAttribute("aria-busy");
+  document.title = page.title;
+  window.scrollTo(0, 0);
+  const heading = workspace.querySelector("h1");
+  heading?.setAttribute("tabindex", "-1");
+  heading?.focus({ preventScroll: true });
+}
+
 async function exchange(workspace, address, { method, body }) {
   workspace.setAttribute("aria-busy", "true");
   let answer;
@@ -86,7 +97,7 @@ async function exchange(workspace, address, { method, body }) {
   if (!alike) {
     // Another kind of page: show it as a page. An error page has no address of its own, so it is put in whole.
     if (answer.ok) location.assign(answer.url);
-    else workspace.replaceChildren(...page.querySelector("main").childNodes);
+    else putWhole(workspace, page);
     return;
   }
   put(workspace, fresh.innerHTML, document.activeElement?.id);

@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from app.core.coverage import TargetState
 from app.core.targets import Target, label
 from app.storage.series import ExposureRow
+from app.web.choice import opened_field
 from app.web.pages.chairside_chart import element_key, fault_name, why_gap
 from app.web.pages.chairside_facts import SeriesFacts
 from app.web.pages.chairside_mount import Film, film_of
 from app.web.pages.chairside_words import brief_words
+from app.web.seen.chairside import seen_image
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,6 +43,7 @@ class ImageAnswer:
     Parameters
     ----------
     moves : slots that it may be moved to: id and words (a swap is said)
+    opened : what its forms show, hidden in them
     """
 
     film: Film
@@ -52,6 +55,7 @@ class ImageAnswer:
     set_aside: str
     set_aside_by: str
     moves: tuple[tuple[str, str], ...]
+    opened: str
 
 
 Answer = TargetAnswer | ImageAnswer
@@ -110,6 +114,7 @@ def _about_image(facts: SeriesFacts, row: ExposureRow) -> ImageAnswer:
         set_aside=row.set_aside_reason or "",
         set_aside_by=facts.person(row.set_aside_by) if row.set_aside_reason else "",
         moves=tuple(_moves(facts, row)) if facts.is_open and row.set_aside_reason is None else (),
+        opened=opened_field(seen_image(facts, row)),
     )
 
 

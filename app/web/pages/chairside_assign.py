@@ -12,12 +12,15 @@ from app.core.errors import InputError
 from app.core.numbering import Numbering
 from app.core.templates import Slot
 from app.storage.practice_scope import PracticeScope
-from app.web.dependencies import CurrentActor, Posted, ReadingDep, ShownNumbering, StoreDep
+from app.storage.series import ExposureRow
+from app.web.choice import OPENED, check_overtaken, opened_field, opened_of
+from app.web.dependencies import CurrentActor, Posted, PostedForm, ReadingDep, ShownNumbering, StoreDep
 from app.web.notes import go_to
 from app.web.pages.chairside_board import Strip, on_the_whole, strip_of
 from app.web.pages.chairside_facts import SeriesFacts, facts_of_exposure, series_facts
 from app.web.pages.chairside_mount import ROW_TITLES, Film, film_of, where_in_mouth
 from app.web.rendering import FieldError, View, render
+from app.web.seen.chairside import places_wanted, seen_image, seen_places
 from app.work.assign import keep_assignment, orientation_warning, propose_assignment, put_back, set_aside
 from app.work.start_series import open_series
 
@@ -87,7 +90,8 @@ def assign_page(request: Request, series_id: str, scope: ReadingDep, numbering: 
     """The proposal for images without a slot, over what was kept already."""
     open_series(scope, series_id)
     facts = series_facts(scope, series_id, numbering)
-    return render(request, "pages/chairside_assign.html", _view(facts, scope, {}))
+    view = _view(facts, scope, {}, opened=opened_field(seen_places(facts)))
+    return render(request, "pages/chairside_assign.html", view)
 
 
 @router.post("/series/{series_id}/assign")
@@ -106,16 +110,31 @@ def assign(
     if form.flag("preview"):
         with store.reading(actor.practice_id) as scope:
             open_series(scope, series_id)
-            view = _view(series_facts(scope, series_id, numbering), scope, chosen)
+            facts = series_facts(scope, series_id, numbering)
+            view = _view(facts, scope, chosen, opened=form.text(OPENED))
         return render(request, "pages/chairside_assign.html", view)
     try:
         with store.writing(actor.practice_id) as scope:
+            open_series(scope, series_id)
+            _check_unchanged(scope, series_id, numbering, form, chosen)
             keep_assignment(scope, actor, series_id, chosen)
     except InputError as error:
         with store.reading(actor.practice_id) as scope:
-            view = _view(series_facts(scope, series_id, numbering), scope, chosen, on_the_whole(error))
+            facts = series_facts(scope, series_id, numbering)
+            view = _view(facts, scope, chosen, on_the_whole(error), opened=form.text(OPENED))
         return render(request, "pages/chairside_assign.html", view, status=422)
     return go_to(f"/series/{series_id}", "assignment-kept")
+
+
+def _check_unchanged(
+    scope: PracticeScope, series_id: str, numbering: Numbering, form: PostedForm, chosen: Mapping[str, str | None]
+) -> None:
+    """Whether a colleague moved an image, or reviewed one that is to be moved, since the page was opened."""
+    opened = opened_of(form)
+    if opened is not None:
+        seen = seen_places(series_facts(scope, series_id, numbering))
+        wanted = places_wanted(chosen, opened.fields, seen)
+        check_overtaken(scope, form, seen, back=f"/series/{series_id}/assign", wanted=wanted)
 
 
 def _view(
@@ -123,6 +142,8 @@ def _view(
     scope: PracticeScope,
     chosen: Mapping[str, str | None],
     errors: tuple[FieldError, ...] = (),
+    *,
+    opened: str,
 ) -> AssignView:
     proposals = {each.exposure_id: each for each in propose_assignment(scope, facts.row.id)}
     images: list[Placed] = []
@@ -147,6 +168,7 @@ def _view(
     return AssignView(
         heading="Which image for which slot",
         errors=errors,
+        opened=opened,
         strip=strip_of(facts),
         rows=rows,
         tray=tuple(each for each in images if not each.slot),
@@ -191,7 +213,8 @@ def move_image(exposure_id: str, store: StoreDep, actor: CurrentActor, form: Pos
     """Give one image another slot; the image that stands there takes its place in return."""
     slot = form.text("slot") or None
     with store.writing(actor.practice_id) as scope:
-        facts, exposure = facts_of_exposure(scope, exposure_id, Numbering.ISO3950)
+        facts, exposure = _held(scope, exposure_id)
+        check_overtaken(scope, form, seen_image(facts, exposure), back=_board(facts, exposure_id))
         moves = {exposure_id: slot}
         there = [each for each in facts.in_slot(slot) if each.retake_of is None] if slot is not None else []
         if there and exposure.slot is not None and there[0].id != exposure_id:
@@ -200,10 +223,23 @@ def move_image(exposure_id: str, store: StoreDep, actor: CurrentActor, form: Pos
     return go_to(f"/series/{facts.row.id}?image={exposure_id}", "image-moved")
 
 
+def _held(scope: PracticeScope, exposure_id: str) -> tuple[SeriesFacts, ExposureRow]:
+    """The image and its series, kept from others until the transaction ends."""
+    open_series(scope, scope.get(ExposureRow, exposure_id, "image").series_id)
+    scope.held(ExposureRow, exposure_id, "image")
+    return facts_of_exposure(scope, exposure_id, Numbering.ISO3950)
+
+
+def _board(facts: SeriesFacts, exposure_id: str) -> str:
+    return f"/series/{facts.row.id}?image={exposure_id}"
+
+
 @router.post("/exposures/{exposure_id}/set-aside")
 def set_image_aside(exposure_id: str, store: StoreDep, actor: CurrentActor, form: Posted) -> Response:
     """Set a file aside that is no exposure of this series; it is kept."""
     with store.writing(actor.practice_id) as scope:
+        facts, exposure = _held(scope, exposure_id)
+        check_overtaken(scope, form, seen_image(facts, exposure), back=_board(facts, exposure_id))
         exposure = set_aside(scope, actor, exposure_id, form.text("reason"))
         series_id = exposure.series_id
     return go_to(f"/series/{series_id}", "set-aside")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -9,6 +11,10 @@ from fastapi.responses import JSONResponse, Response
 
 from app.core.errors import InputError
 from app.core.exposures import ShortfallCode
+from app.core.numbering import Numbering
+from app.storage.practice_scope import PracticeScope
+from app.storage.series import ExposureRow
+from app.web.choice import OPENED, check_overtaken, opened_field, opened_of
 from app.web.dependencies import CurrentActor, Posted, PostedForm, ReadingDep, ShownNumbering, StoreDep
 from app.web.errors import wants_json
 from app.web.notes import go_to
@@ -16,7 +22,9 @@ from app.web.pages.chairside_board import on_the_whole
 from app.web.pages.chairside_facts import facts_of_exposure
 from app.web.pages.chairside_review_view import review_view
 from app.web.rendering import render
+from app.web.seen.chairside import ALL_SHOWN, NOT_ALL, review_fields, seen_review
 from app.work.review import reopen_review, review_exposure, save_view
+from app.work.start_series import open_series
 
 router = APIRouter(include_in_schema=False)
 
@@ -25,7 +33,8 @@ router = APIRouter(include_in_schema=False)
 def review_page(request: Request, exposure_id: str, scope: ReadingDep, numbering: ShownNumbering) -> Response:
     """The review of an image; of a closed series to look at only."""
     facts, exposure = facts_of_exposure(scope, exposure_id, numbering)
-    return render(request, "pages/chairside_review.html", review_view(facts, exposure))
+    opened = opened_field(seen_review(facts, exposure))
+    return render(request, "pages/chairside_review.html", replace(review_view(facts, exposure), opened=opened))
 
 
 @router.post("/exposures/{exposure_id}/review")
@@ -45,12 +54,13 @@ def review(
     try:
         shortfalls = _shortfalls(form)
         with store.writing(actor.practice_id) as scope:
+            _check_unchanged(scope, exposure_id, numbering, form, shortfalls)
             also, why = form.texts("also"), form.text("reason")
             review_exposure(scope, actor, exposure_id, shortfalls=shortfalls, also_shows=also, reason=why)
     except InputError as error:
         with store.reading(actor.practice_id) as scope:
             facts, exposure = facts_of_exposure(scope, exposure_id, numbering)
-            view = review_view(facts, exposure, on_the_whole(error))
+            view = replace(review_view(facts, exposure, on_the_whole(error)), opened=form.text(OPENED))
         return render(request, "pages/chairside_review.html", view, status=422)
     with store.reading(actor.practice_id) as scope:
         facts, exposure = facts_of_exposure(scope, exposure_id, numbering)
@@ -62,6 +72,33 @@ def review(
     here = order.get(str(exposure.slot), -1)
     following = next((each for each in waiting if order[str(each.slot)] > here), waiting[0])
     return go_to(f"/exposures/{following.id}/review", "review-kept")
+
+
+def _check_unchanged(
+    scope: PracticeScope,
+    exposure_id: str,
+    numbering: Numbering,
+    form: PostedForm,
+    shortfalls: Sequence[Mapping[str, Any]],
+) -> None:
+    """Whether a colleague reviewed the image, or moved it, since the form was opened."""
+    exposure = scope.get(ExposureRow, exposure_id, "image")
+    open_series(scope, exposure.series_id)
+    exposure = scope.held(ExposureRow, exposure_id, "image")
+    opened = opened_of(form)
+    if opened is None or exposure.set_aside_reason is not None or exposure.slot is None:
+        return
+    facts, exposure = facts_of_exposure(scope, exposure_id, numbering)
+    if opened.fields.get("?slot") != (exposure.slot,):
+        raise InputError(
+            "exposure",
+            f"a colleague moved this image to {facts.template.slot(exposure.slot).title} meanwhile. "
+            "Review it against what that slot promises",
+        )
+    verdict = NOT_ALL if shortfalls else ALL_SHOWN
+    wanted = review_fields(facts, exposure, verdict, shortfalls, form.texts("also"))
+    seen, back = seen_review(facts, exposure), f"/exposures/{exposure_id}/review"
+    check_overtaken(scope, form, seen, back=back, wanted=wanted)
 
 
 def _shortfalls(form: PostedForm) -> list[dict[str, Any]]:

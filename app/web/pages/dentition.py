@@ -8,6 +8,7 @@ chart whose teeth are touched. Each row's fields are ``state-NN`` and ``root-NN`
 from __future__ import annotations
 
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
@@ -15,6 +16,7 @@ from fastapi.responses import Response
 from app.core.dentition import DENTITION_KINDS, Dentition, ToothState
 from app.core.errors import InputError
 from app.core.numbering import Numbering, shown
+from app.core.overtaking import Fields
 from app.core.teeth import (
     LOWER_PERMANENT,
     LOWER_PRIMARY,
@@ -27,12 +29,15 @@ from app.core.teeth import (
     usual_roots,
 )
 from app.storage.people import Patient
+from app.web.choice import OPENED, check_overtaken, opened_field
 from app.web.dependencies import CurrentActor, Posted, PostedForm, ReadingDep, ShownNumbering, StoreDep
 from app.web.notes import go_to
 from app.web.pages.going import own_address
 from app.web.rendering import FieldError, View, render
+from app.web.seen.patients import chart_fields, seen_chart
 from app.web.tooth_drawings import ToothDrawing, drawing_of
 from app.work.charts import chart_of, read_chart
+from app.work.overtaken import Seen
 from app.work.patients import save_chart
 
 router = APIRouter(include_in_schema=False)
@@ -213,15 +218,32 @@ def show_chart(
     """The chart to edit; ``kind`` shows it as another kind of dentition, not yet kept."""
     patient = scope.get(Patient, patient_id, "patient")
     dentition = as_kind(chart_of(patient), kind)
-    return render(request, "pages/chart.html", _form(patient, dentition, numbering, back))
+    opened = opened_field(_seen(patient, numbering))
+    return render(request, "pages/chart.html", _form(patient, dentition, numbering, back, opened))
+
+
+def _fields(dentition: Dentition, numbering: Numbering) -> Fields:
+    rows = chart_view(dentition, numbering).rows
+    return chart_fields(dentition, {row.tooth: row.roots for row in rows}, {row.tooth: row.state for row in rows})
+
+
+def _seen(patient: Patient, numbering: Numbering) -> Seen:
+    words = {**STATE_WORDS, ABSENT: "not on this chart"}
+    return seen_chart(patient, _fields(chart_of(patient), numbering), numbering, words)
 
 
 def _form(
-    patient: Patient, dentition: Dentition, numbering: Numbering, back: str, errors: tuple[FieldError, ...] = ()
+    patient: Patient,
+    dentition: Dentition,
+    numbering: Numbering,
+    back: str,
+    opened: str,
+    errors: tuple[FieldError, ...] = (),
 ) -> ChartFormView:
     return ChartFormView(
         heading=f"Teeth of {patient.name}",
         errors=errors,
+        opened=opened,
         patient_id=patient.id,
         patient_name=patient.name,
         chart=chart_view(dentition, numbering),
@@ -243,13 +265,23 @@ def keep_chart(
     try:
         dentition = read_posted_chart(form)
         with store.writing(actor.practice_id) as scope:
+            seen = _seen(scope.held(Patient, patient_id, "patient"), numbering)
+            check_overtaken(
+                scope,
+                form,
+                seen,
+                back=f"/patients/{patient_id}/chart?{urlencode({'back': back})}",
+                wanted=_fields(dentition, numbering),
+            )
             save_chart(scope, actor, patient_id, dentition)
     except InputError as error:
         with store.reading(actor.practice_id) as scope:
             patient = scope.get(Patient, patient_id, "patient")
             # What was typed cannot be shown as a chart where it is not one: the spaces are the usual reason.
             typed = _without_spaces(form, chart_of(patient))
-            view = _form(patient, typed, numbering, back, (FieldError(field="", message=str(error)),))
+            view = _form(
+                patient, typed, numbering, back, form.text(OPENED), (FieldError(field="", message=str(error)),)
+            )
         return render(request, "pages/chart.html", view, status=422)
     return go_to(own_address(back) if back else f"/patients/{patient_id}", "chart-kept")
 

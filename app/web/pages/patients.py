@@ -12,11 +12,13 @@ from fastapi.responses import Response
 from app.core.errors import InputError
 from app.storage.people import Patient
 from app.storage.privacy import PatientMerge
+from app.web.choice import OPENED, check_overtaken, opened_field
 from app.web.dependencies import CurrentActor, Posted, ReadingDep, ShownNumbering, StoreDep
 from app.web.formatting import age_at
 from app.web.notes import go_to
 from app.web.pages.dentition import ChartView, chart_view
 from app.web.rendering import FieldError, View, errors_of, render
+from app.web.seen.patients import seen_details
 from app.work.actor import CHAIRSIDE, DESK
 from app.work.charts import chart_of
 from app.work.correction_history import ShownCorrection, corrections_of_patient
@@ -173,13 +175,17 @@ def show_correction(request: Request, patient_id: str, scope: ReadingDep) -> Res
     """The form with what is written now."""
     patient = scope.get(Patient, patient_id, "patient")
     values = {name: str(getattr(patient, name)) for name in FIELDS} | {"reason": ""}
-    return render(request, "pages/patient_form.html", _correction(patient_id, values))
+    view = _correction(patient_id, values, opened_field(seen_details(patient)))
+    return render(request, "pages/patient_form.html", view)
 
 
-def _correction(patient_id: str, values: dict[str, str], errors: tuple[FieldError, ...] = ()) -> PatientFormView:
+def _correction(
+    patient_id: str, values: dict[str, str], opened: str, errors: tuple[FieldError, ...] = ()
+) -> PatientFormView:
     return PatientFormView(
         heading="Correct patient",
         errors=errors,
+        opened=opened,
         action=f"/patients/{patient_id}/edit",
         deed="Keep the correction",
         back=f"/patients/{patient_id}",
@@ -193,8 +199,10 @@ def correct(request: Request, patient_id: str, actor: CurrentActor, store: Store
     values = {name: form.text(name) for name in CORRECTED}
     try:
         with store.writing(actor.practice_id) as scope:
+            seen = seen_details(scope.held(Patient, patient_id, "patient"))
+            check_overtaken(scope, form, seen, back=f"/patients/{patient_id}/edit")
             correct_patient(scope, actor, patient_id, **values, today=date.today())
     except InputError as error:
-        view = _correction(patient_id, values, errors_of(error, *CORRECTED))
+        view = _correction(patient_id, values, form.text(OPENED), errors_of(error, *CORRECTED))
         return render(request, "pages/patient_form.html", view, status=422)
     return go_to(f"/patients/{patient_id}", "corrected")
