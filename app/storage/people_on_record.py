@@ -25,7 +25,7 @@ def goes_on_as(scope: PracticeScope, patient: Patient) -> Patient:
 def born_alike(scope: PracticeScope) -> list[Sequence[Patient]]:
     """The patients on record who share their birth date with another, by birth date."""
     same = (
-        select(Patient.birth_date)
+        select(col(Patient.birth_date))
         .where(
             Patient.practice_id == scope.practice_id,
             col(Patient.merged_into).is_(None),

@@ -101,7 +101,7 @@ def everything_of(owner: Actor, store: Any) -> dict[str, list[tuple[object, ...]
                 continue
             key = table.c.id if name == "practice" else table.c.practice_id
             rows = scope.session.execute(select(table).where(key == owner.practice_id))
-            found[name] = sorted(tuple(row) for row in rows)
+            found[name] = sorted((tuple(row) for row in rows), key=repr)
     return found
 
 
