@@ -9,7 +9,7 @@ from __future__ import annotations
 from fastapi import Request
 from fastapi.routing import APIRoute
 
-from app.work.actor import CHAIRSIDE, DENTISTS, DESK, EVERYBODY, TEAM, NotAllowed, Role, require
+from app.work.actor import ADMINISTRATORS, CHAIRSIDE, DENTISTS, DESK, EVERYBODY, TEAM, NotAllowed, Role, require
 
 Roles = frozenset[Role]
 
@@ -204,6 +204,10 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("POST", "/bookings/{appointment_id}/cancel"): TEAM,
     ("GET", "/bookings/{appointment_id}/move"): TEAM,
     ("POST", "/bookings/{appointment_id}/move"): TEAM,
+    # The trail
+    ("GET", "/trail"): ADMINISTRATORS,
+    ("GET", "/trail.csv"): ADMINISTRATORS,
+    ("GET", "/patients/{patient_id}/viewers"): DENTISTS,
 }
 
 

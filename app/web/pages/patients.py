@@ -15,7 +15,7 @@ from app.web.formatting import age_at
 from app.web.notes import go_to
 from app.web.pages.dentition import ChartView, chart_view
 from app.web.rendering import FieldError, View, errors_of, render
-from app.work.actor import CHAIRSIDE, DESK, Role
+from app.work.actor import CHAIRSIDE, DENTISTS, DESK, Role
 from app.work.charts import chart_of
 from app.work.patients import correct_patient, find_patients, register_patient
 from app.work.series_lists import ListedSeries, series_of_patient
@@ -69,6 +69,7 @@ class PatientView(View):
     chart: ChartView | None
     series: list[ListedSeries]
     may_start: bool
+    may_see_viewers: bool
 
 
 def line_of(patient: Patient) -> PatientLine:
@@ -149,6 +150,7 @@ def show_patient(
         chart=chart_view(chart_of(patient), numbering) if sees_charts else None,
         series=series_of_patient(scope, patient.id),
         may_start=sees_charts,
+        may_see_viewers=actor.may(DENTISTS),
     )
     return render(request, "pages/patient.html", view)
 
