@@ -20,6 +20,7 @@ COMMANDS: dict[str, str] = {
     "inspect": "measures radiographs and tells what it finds, one JSON object a line",
     "simulate": "makes a synthetic radiograph with its ground truth",
     "template": "template check FILE|ID: which targets each slot covers, how often, and which are not",
+    "verify": "proves the trail's chain and that every image file is what was recorded; reads only",
 }
 """Each command, one module of this package with ``run(arguments) -> exit status``."""
 

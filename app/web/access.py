@@ -216,6 +216,10 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("POST", "/bookings/{appointment_id}/cancel"): TEAM,
     ("GET", "/bookings/{appointment_id}/move"): TEAM,
     ("POST", "/bookings/{appointment_id}/move"): TEAM,
+    # The trail
+    ("GET", "/trail"): ADMINISTRATORS,
+    ("GET", "/trail.csv"): ADMINISTRATORS,
+    ("GET", "/patients/{patient_id}/viewers"): DENTISTS,
 }
 
 

@@ -19,7 +19,7 @@ from app.web.notes import go_to
 from app.web.pages.dentition import ChartView, chart_view
 from app.web.rendering import FieldError, View, errors_of, render
 from app.web.seen.patients import seen_details
-from app.work.actor import CHAIRSIDE, DESK
+from app.work.actor import CHAIRSIDE, DENTISTS, DESK
 from app.work.charts import chart_of
 from app.work.correction_history import ShownCorrection, corrections_of_patient
 from app.work.merge_lists import merges_of_patient
@@ -81,6 +81,7 @@ class PatientView(View):
     more_corrections: int
     merges: Sequence[PatientMerge]
     may_exchange: bool
+    may_see_viewers: bool
 
 
 def line_of(patient: Patient) -> PatientLine:
@@ -166,6 +167,7 @@ def show_patient(
         more_corrections=max(0, len(corrections) - MOST_CORRECTIONS),
         merges=merges_of_patient(scope, actor, patient.id),
         may_exchange=actor.may(DESK),
+        may_see_viewers=actor.may(DENTISTS),
     )
     return render(request, "pages/patient.html", view)
 

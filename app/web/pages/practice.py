@@ -43,6 +43,7 @@ PLACES = (
     ("Staff", "/practice/staff"),
     ("Rooms and receptors", "/practice/rooms"),
     ("Loading images", "/practice/loading"),
+    ("Trail", "/trail"),
 )
 
 
