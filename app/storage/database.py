@@ -39,6 +39,13 @@ def open_engine(address: str, *, durable: bool = True) -> Engine:
     return engine
 
 
+def open_to_read(file: Path) -> Engine:
+    """An engine that only reads a SQLite file, also one that another process writes, or that nobody may."""
+    # As in an address: these three would end the path.
+    name = str(file.resolve()).replace("%", "%25").replace("?", "%3f").replace("#", "%23")
+    return create_engine(f"sqlite:///file:{name}?mode=ro&uri=true")
+
+
 def _prepare_sqlite(connection: sqlite3.Connection, _record: Any) -> None:
     # Transactions are begun by us (below), not guessed by the driver.
     connection.isolation_level = None

@@ -11,7 +11,7 @@ from sqlalchemy import Engine, inspect
 from sqlalchemy.exc import DBAPIError
 
 from app.core.errors import FullcountError, InputError
-from app.storage.database import open_engine
+from app.storage.database import open_to_read
 from app.storage.trail import TrailEntry
 from app.work.verify_files import FilesChecked, check_files
 from app.work.verify_trail import SHORTEST_HASH, TrailChecked, check_trail
@@ -83,7 +83,7 @@ def verify_folder(
     database = folder / DATABASE
     if not database.is_file():
         raise CannotVerify(f"{database}: there is no database. Name the data folder, or restore it from a backup")
-    engine = open_engine(f"sqlite:///file:{_in_address(database)}?mode=ro&uri=true")
+    engine = open_to_read(database)
     try:
         return verify(engine, folder, expected=expected, settle_s=settle_s)
     except DBAPIError as error:
@@ -93,11 +93,6 @@ def verify_folder(
         ) from error
     finally:
         engine.dispose()
-
-
-def _in_address(path: Path) -> str:
-    # As in an address: these three would end the path.
-    return str(path.resolve()).replace("%", "%25").replace("?", "%3f").replace("#", "%23")
 
 
 def verify(
