@@ -62,9 +62,12 @@ class Entry:
     previous: str
 
 
+_COMPACT = json.JSONEncoder(ensure_ascii=True, sort_keys=True, separators=(",", ":"))
+
+
 def compact_json(value: Mapping[str, Any]) -> str:
     """JSON text of which there is one for equal values: sorted, without spaces, ASCII."""
-    return json.dumps(value, ensure_ascii=True, sort_keys=True, separators=(",", ":"))
+    return _COMPACT.encode(value)
 
 
 def hash_of(entry: Entry) -> str:
