@@ -81,6 +81,11 @@ PLAIN: frozenset[str] = frozenset(
         "/patients/{patient_id}",
         "/patients/{patient_id}/edit",
         "/patients/{patient_id}/chart",
+        "/patients/{patient_id}/corrections",
+        "/exposures/{exposure_id}/details",
+        "/doubles",
+        "/doubles/compare",
+        "/merges/{merge_id}",
         "/series/new",
         "/series/new/{patient_id}",
         # Templates and the practice

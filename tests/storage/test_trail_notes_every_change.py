@@ -43,6 +43,9 @@ from tests.storage.trail_rows import changes, entries
 TABLES = sorted(SQLModel.metadata.tables)
 NOTED = [name for name in TABLES if name not in NOISE or NOISE[name].only or NOISE[name].but_not]
 
+KEPT = ("exposure", "correction", "erasure")
+"""The database refuses to take out a row of these."""
+
 
 def a_row(table: Table, practice: str) -> dict[str, Any]:
     """Some row of any table; keys lead nowhere, which the test lets pass."""
@@ -92,7 +95,7 @@ def test_a_row_of_any_table_put_in_is_noted(practice: Practice, name: str) -> No
     ]
 
 
-@pytest.mark.parametrize("name", NOTED)
+@pytest.mark.parametrize("name", [each for each in NOTED if each != "correction"])
 def test_a_row_of_any_table_changed_is_noted_with_its_columns(practice: Practice, name: str) -> None:
     table = SQLModel.metadata.tables[name]
     noise = NOISE.get(name)
@@ -110,7 +113,7 @@ def test_a_row_of_any_table_changed_is_noted_with_its_columns(practice: Practice
     )
 
 
-@pytest.mark.parametrize("name", [each for each in NOTED if each != "exposure"])
+@pytest.mark.parametrize("name", [each for each in NOTED if each not in KEPT])
 def test_a_row_of_any_table_taken_out_is_noted(practice: Practice, name: str) -> None:
     if NOISE.get(name) is not None and NOISE[name].but_not:
         pytest.skip("lines worked out by the program")
