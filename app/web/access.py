@@ -49,6 +49,9 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("GET", "/patients/{patient_id}/corrections"): TEAM,
     ("GET", "/exposures/{exposure_id}/details"): CHAIRSIDE,
     ("POST", "/exposures/{exposure_id}/details"): CHAIRSIDE,
+    # All about one patient
+    ("GET", "/patients/{patient_id}/everything"): DENTISTS,
+    ("GET", "/patients/{patient_id}/everything.zip"): DENTISTS,
     # Double patients and merges
     ("GET", "/doubles"): DESK,
     ("GET", "/doubles/compare"): DESK,

@@ -6,14 +6,15 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
 
+from app.imaging.decode import ImageLimits
 from app.storage.practice_scope import PracticeScope
-from app.work import correction_history, doubles, exposure_details, merge_lists, merges
-from app.work.actor import CHAIRSIDE, DESK, TEAM, Actor
+from app.work import correction_history, doubles, exposure_details, merge_lists, merges, patient_export
+from app.work.actor import CHAIRSIDE, DENTISTS, DESK, TEAM, Actor
 from app.work.incoming import TubeSettings
 from app.work.patients import register_patient
 from tests.people import TODAY
 
-ROOMS = (correction_history, doubles, exposure_details, merge_lists, merges)
+ROOMS = (correction_history, doubles, exposure_details, merge_lists, merges, patient_export)
 
 
 def otherwise(operator_id: str) -> exposure_details.ExposureDetails:
@@ -51,6 +52,13 @@ def parted(scope: PracticeScope, actor: Actor, merge_id: str) -> object:
     return merges.undo_merge(scope, actor, merge_id, with_the_other={}, today=TODAY)
 
 
+def exported(actor: Actor, on: Any) -> object:
+    """All about a patient."""
+    return patient_export.everything_about(
+        on.practice.store, actor, on.patient, printed=lambda *_: b"", limits=ImageLimits()
+    )
+
+
 USE_CASES: dict[str, tuple[frozenset[Any], Callable[..., object]]] = {
     "corrections_of_patient": (
         TEAM,
@@ -64,6 +72,7 @@ USE_CASES: dict[str, tuple[frozenset[Any], Callable[..., object]]] = {
         CHAIRSIDE,
         lambda s, a, on: redone(s, a, on.exposure, on.practice.assistant.staff_id),
     ),
+    "everything_about": (DENTISTS, lambda s, a, on: exported(a, on)),
     "likely_doubles": (DESK, lambda s, a, on: doubles.likely_doubles(s, a)),
     "merge_patients": (
         DESK,
@@ -85,6 +94,7 @@ USE_CASES: dict[str, tuple[frozenset[Any], Callable[..., object]]] = {
 REACHING: dict[str, Callable[[PracticeScope, Any], object]] = {
     "corrections_of_series": lambda s, t: correction_history.corrections_of_series(s, t.stranger, t.series),
     "corrections_of_patient": lambda s, t: correction_history.corrections_of_patient(s, t.stranger, t.patient),
+    "everything_about": lambda s, t: exported(t.stranger, t),
     "merge_patients": lambda s, t: joined(s, t.stranger, double(s, t.stranger), t.patient),
     "merge_patients, the other way": lambda s, t: joined(s, t.stranger, t.patient, double(s, t.stranger)),
     "undo_merge": lambda s, t: parted(s, t.stranger, t.merge),

@@ -82,6 +82,7 @@ class PatientView(View):
     merges: Sequence[PatientMerge]
     may_exchange: bool
     may_see_viewers: bool
+    may_export: bool
 
 
 def line_of(patient: Patient) -> PatientLine:
@@ -168,6 +169,7 @@ def show_patient(
         merges=merges_of_patient(scope, actor, patient.id),
         may_exchange=actor.may(DESK),
         may_see_viewers=actor.may(DENTISTS),
+        may_export=actor.may(DENTISTS),
     )
     return render(request, "pages/patient.html", view)
 
