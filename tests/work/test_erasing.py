@@ -9,6 +9,7 @@ import pytest
 from sqlmodel import SQLModel, select
 
 from app.core.errors import FullcountError, InputError
+from app.storage.erased_records import RecordErased
 from app.storage.erasing import ERASING
 from app.storage.image_store import ImageStore
 from app.storage.patient_rows import tables_about_patients
@@ -327,3 +328,19 @@ def test_an_erasing_of_another_practice_is_not_there(practice: Practice) -> None
 
     with pytest.raises(NotFound):
         erased(practice, erasure_id, stranger)
+
+
+def test_nothing_new_is_written_on_an_erased_record(practice: Practice) -> None:
+    patient = a_patient(practice)
+    choose(practice)
+    erased(practice, confirmed(practice, patient.id))
+
+    with pytest.raises(RecordErased):
+        contact(practice, patient.id)
+    with pytest.raises(RecordErased):
+        a_series(practice, patient_id=patient.id)
+    with pytest.raises(RecordErased), practice.store.writing(practice.dentist.practice_id) as scope:
+        patients.correct_patient(
+            scope, practice.dentist, patient.id, chart_number="H100", name="Ada", birth_date="1984-05-06",
+            reason="back again", today=TODAY,
+        )  # fmt: skip
