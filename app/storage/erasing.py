@@ -15,6 +15,7 @@ from sqlalchemy.exc import OperationalError
 from sqlmodel import SQLModel
 
 from app.storage.columns import new_id, now
+from app.storage.patient_keys import raised
 from app.storage.patient_rows import rows_about
 from app.storage.practice_scope import PracticeScope
 
@@ -47,6 +48,7 @@ ERASING: dict[str, str | dict[str, Any]] = {
     "patient_merge": {"fields": {}, "reason": ""},
     "retention_hold": {"note": ""},
     "erasure": KEEP,
+    "trail_entry": KEEP,
 }
 """For each table with a path to patient: what becomes of its rows.
 
@@ -84,7 +86,7 @@ def erase_rows(scope: PracticeScope, patient_id: str) -> tuple[dict[str, int], l
             ids = [row["id"] for row in rows if row["image_id"] in shas]
         chosen = (table.c.practice_id == scope.practice_id, table.c.id.in_(ids))
         if isinstance(deed, dict):
-            scope.session.execute(update(table).where(*chosen).values(**deed))
+            scope.session.execute(update(table).where(*chosen).values(**deed, **raised(table)))
         else:
             scope.session.execute(delete(table).where(*chosen))
     _erase_patients(scope, found["patient"])
@@ -139,6 +141,8 @@ def _erase_patients(scope: PracticeScope, rows: Iterable[dict[str, Any]]) -> Non
                 roots={},
                 closed_spaces=[],
                 erased_at=now(),
+                touched={},
+                **raised(table),
             )
         )
 

@@ -61,7 +61,7 @@ def rows_about(scope: PracticeScope, patient_id: str) -> Iterator[tuple[str, lis
         if table.name not in leads or table.name == BY_EXPOSURE[2]:
             continue
         rows = _rows(scope, table, leads[table.name], ids)
-        ids[table.name] = {row["id"] for row in rows}
+        ids[table.name] = {row["id"] for row in rows if "id" in row}
         if table.name == BY_EXPOSURE[0]:
             images = {row[BY_EXPOSURE[1]] for row in rows}
             image_table = SQLModel.metadata.tables[BY_EXPOSURE[2]]
@@ -83,7 +83,11 @@ def _rows(
 
 
 def _read(scope: PracticeScope, table: Table, condition: Any) -> list[dict[str, Any]]:
-    query = select(table).where(table.c.practice_id == scope.practice_id, condition).order_by(table.c.id)
+    query = (
+        select(table)
+        .where(table.c.practice_id == scope.practice_id, condition)
+        .order_by(*table.primary_key.columns)
+    )
     return [
         {name: plain_value(value) for name, value in row.items()}
         for row in scope.session.execute(query).mappings()

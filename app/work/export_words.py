@@ -27,6 +27,7 @@ TABLES = {
     "patient_merge": "records that were merged, and merges undone",
     "retention_hold": "holds that keep the record from being erased",
     "erasure": "erasings that were proposed",
+    "trail_entry": "who looked at the images, and who changed or exported what, when",
 }
 """Each table that is exported."""
 
