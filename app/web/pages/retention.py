@@ -17,6 +17,7 @@ from app.storage.practice_scope import PracticeScope
 from app.storage.privacy import Erasure, RetentionHold
 from app.web.dependencies import CurrentActor, Posted, ReadingDep, StoreDep
 from app.web.notes import go_to
+from app.web.pages.practice import places
 from app.web.rendering import FieldError, View, errors_of, render
 from app.work.actor import ADMINISTRATORS, DENTISTS, Actor
 from app.work.erasing import (
@@ -73,9 +74,11 @@ class RetentionView(View):
 
     Parameters
     ----------
+    places : the pages of the practice, of which this is one
     past : shown to dentists only; others see how many there are
     """
 
+    places: list[tuple[str, str, bool]]
     rule: RetentionRule | None
     rules: list[RetentionRule]
     values: dict[str, str]
@@ -152,6 +155,7 @@ def _view(
     return RetentionView(
         heading="Keeping and erasing records",
         errors=errors,
+        places=places("/retention", actor),
         rule=rule,
         rules=list(published_rules().values()),
         values=values or usual,
