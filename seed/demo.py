@@ -42,6 +42,7 @@ from seed.grading import add_grading
 from seed.letters import add_letters_and_import
 from seed.people import DEMO_PASSWORD, PRACTICE_NAME, RECEPTORS, ROOMS, STAFF, InventedPatient, patients
 from seed.pictures import Request, picture_of, request_for
+from seed.privacy import add_privacy
 from seed.quality import keep_record
 from seed.recall import fill_recall
 
@@ -119,6 +120,7 @@ class _Builder:
         add_calendar(self.store, self.actors, self.rooms, [row.id for _, row in rows], self.today)
         add_letters_and_import(self.store, self.actors["pia"], self.today)
         fill_recall(self.store, self.actors["oriel"], self.actors["pia"], [row for _, row in rows], self.today)
+        add_privacy(self.store, self.actors["oriel"], self.actors["pia"], self.today)
 
     def _practice(self) -> None:
         first, *others = STAFF

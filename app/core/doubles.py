@@ -65,7 +65,7 @@ def why_similar(one: str, other: str) -> str:
     Examples
     --------
     >>> why_similar("Ada Stone", "stone ADA"), why_similar("Ada Stone", "Ada Merriweather-Stone")
-    ('same name', 'one name holds every word of the other')
+    ('same name', 'one name within the other')
     >>> why_similar("Ilka Brandt", "Ilka Brant"), why_similar("Bo Tarn", "Ed Marn")
     ('1 letter differs', '')
     """
@@ -76,7 +76,7 @@ def why_similar(one: str, other: str) -> str:
         return "same name"
     fewer, more = sorted((set(words), set(against)), key=len)
     if len(fewer) > 1 and fewer <= more:
-        return "one name holds every word of the other"
+        return "one name within the other"
     short = min(len("".join(words)), len("".join(against)))
     apart = letters_apart(" ".join(words), " ".join(against))
     if apart <= min(MOST_LETTERS, short // 4):

@@ -30,7 +30,8 @@ BUSY_TIMEOUT_MS = 5000
 
 def open_engine(address: str, *, durable: bool = True) -> Engine:
     """An engine for an SQLAlchemy address, with SQLite set up as this program needs it."""
-    engine = create_engine(address)
+    # The text of a database error would quote the values of the row, and so bring names into logs.
+    engine = create_engine(address, hide_parameters=True)
     if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)

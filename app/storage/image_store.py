@@ -98,6 +98,13 @@ class ImageStore:
             raise ImageDamaged(f"the file of image {sha256[:12]}… is damaged. Restore it from a backup")
         return data
 
+    def remove(self, sha256: str) -> None:
+        """Take a file away for good, for a record that was erased; one that is not there is gone already."""
+        path = self.path(sha256)
+        path.unlink(missing_ok=True)
+        if self._durable and path.parent.is_dir():
+            _sync_folder(path.parent)
+
     def names(self) -> list[str]:
         """The SHA-256 of every kept file, sorted."""
         return sorted(file.name for file in self.folder.glob("??/*") if _SHA256.fullmatch(file.name))

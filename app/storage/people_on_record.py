@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sqlmodel import col, func, select
+from sqlalchemy import func, select
+from sqlmodel import col
 from sqlmodel.sql.expression import SelectOfScalar
 
 from app.storage.people import Patient
@@ -27,7 +28,7 @@ def born_alike(scope: PracticeScope) -> list[Sequence[Patient]]:
     same = (
         select(col(Patient.birth_date))
         .where(
-            Patient.practice_id == scope.practice_id,
+            col(Patient.practice_id) == scope.practice_id,
             col(Patient.merged_into).is_(None),
             col(Patient.erased_at).is_(None),
         )

@@ -20,6 +20,7 @@ from sqlmodel.sql.expression import SelectOfScalar
 from app.core.errors import FullcountError
 from app.storage.columns import Row
 from app.storage.corrections import because, watch
+from app.storage.erased_records import keep_erased
 from app.storage.practice import Practice
 from app.storage.trail import TrailEntry
 
@@ -48,6 +49,7 @@ class PracticeScope:
         if practice_id:
             event.listen(session, "do_orm_execute", self._narrow)
         watch(session)
+        keep_erased(session)
 
     def _narrow(self, state: ORMExecuteState) -> None:
         mapped = {mapper.class_ for mapper in state.all_mappers}

@@ -49,6 +49,19 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("GET", "/patients/{patient_id}/corrections"): TEAM,
     ("GET", "/exposures/{exposure_id}/details"): CHAIRSIDE,
     ("POST", "/exposures/{exposure_id}/details"): CHAIRSIDE,
+    # Keeping and erasing records
+    ("GET", "/retention"): DENTISTS | ADMINISTRATORS,
+    ("POST", "/retention/rule"): DENTISTS,
+    ("GET", "/retention/holds/{patient_id}"): DENTISTS,
+    ("POST", "/retention/holds/{patient_id}"): DENTISTS,
+    ("POST", "/retention/holds/{hold_id}/lift"): DENTISTS,
+    ("POST", "/retention/erasures"): DENTISTS,
+    ("POST", "/retention/erasures/{erasure_id}/withdraw"): DENTISTS,
+    ("POST", "/retention/erasures/{erasure_id}/carry-out"): ADMINISTRATORS,
+    ("POST", "/retention/left-files"): ADMINISTRATORS,
+    # All about one patient
+    ("GET", "/patients/{patient_id}/everything"): DENTISTS,
+    ("GET", "/patients/{patient_id}/everything.zip"): DENTISTS,
     # Double patients and merges
     ("GET", "/doubles"): DESK,
     ("GET", "/doubles/compare"): DESK,

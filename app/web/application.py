@@ -10,6 +10,7 @@ from contextlib import asynccontextmanager
 from fastapi import APIRouter, Depends, FastAPI
 from fastapi.concurrency import run_in_threadpool
 
+from app.core.log_safety import keep_values_out_of_logs
 from app.imaging.examine import Examiner, InThisProcess
 from app.imaging.workers import Workers
 from app.settings import Settings
@@ -73,6 +74,7 @@ def create_application(settings: Settings) -> FastAPI:
             await run_in_threadpool(workers.close)
         store.close()
 
+    keep_values_out_of_logs()
     application = FastAPI(
         title="fullcount",
         description=DESCRIPTION,

@@ -136,7 +136,9 @@ async def _on_invalid_request(request: Request, error: Exception) -> Response:
 
 
 async def _on_failure(request: Request, error: Exception) -> Response:
-    log.error("%s %s failed", request.method, request.url.path, exc_info=error)
+    # The route, not the address: that may hold what somebody typed. The error's text is left out by the filter.
+    route = getattr(request.scope.get("route"), "path", "no route")
+    log.error("%s %s failed", request.method, route, exc_info=error)
     answer = error_answer(
         request, 500, "This is a fault of the program, not yours. Nothing was half written; try again."
     )

@@ -51,6 +51,7 @@ NOTED: dict[tuple[str, str], Noted] = {
     ("GET", "/trail.csv"): _export("the trail, as CSV"),
     # What leaves the program
     ("GET", "/exports/patients.csv"): _export("patients, as CSV"),
+    ("GET", "/patients/{patient_id}/everything.zip"): _export("everything about one patient"),
     ("GET", "/exports/recall.csv"): _export("recall list, as CSV"),
     ("GET", "/imports/{import_id}/bad-lines.csv"): _export("lines that an import passed over, as CSV"),
     ("GET", "/letters/prepared"): _export("letters, to print"),
@@ -82,10 +83,13 @@ PLAIN: frozenset[str] = frozenset(
         "/patients/{patient_id}/edit",
         "/patients/{patient_id}/chart",
         "/patients/{patient_id}/corrections",
+        "/patients/{patient_id}/everything",
         "/exposures/{exposure_id}/details",
         "/doubles",
         "/doubles/compare",
         "/merges/{merge_id}",
+        "/retention",
+        "/retention/holds/{patient_id}",
         "/series/new",
         "/series/new/{patient_id}",
         # Templates and the practice

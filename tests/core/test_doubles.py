@@ -12,7 +12,7 @@ from app.core.doubles import letters_apart, likely_pairs, why_similar
     [
         ("Ada Stone", "Stone, Ada", "same name"),
         ("Zoë Márquez", "zoe marquez", "same name"),
-        ("Ada Stone", "Ada Merriweather-Stone", "one name holds every word of the other"),
+        ("Ada Stone", "Ada Merriweather-Stone", "one name within the other"),
         ("Ilka Brandt", "Ilka Brant", "1 letter differs"),
         ("Ilka Brandt", "Ilak Brant", "2 letters differ"),
         ("Ilka Brandt", "Pell Brandt", ""),

@@ -10,12 +10,13 @@ import pytest
 
 from app.core.errors import InputError
 from app.storage.practice_scope import NotFound
-from app.work import doubles, merge_lists
+from app.work import doubles, erasing, merge_lists, retention
 from app.work.actor import Actor
+from app.work.patients import register_patient
 from tests.making import a_series, loaded
-from tests.people import Practice, a_patient, founded, hash_lightly
+from tests.people import TODAY, Practice, a_patient, founded, hash_lightly
 from tests.storage.test_two_practices import everything_of
-from tests.work.privacy_use_cases import REACHING, ROOMS, double, joined, redone
+from tests.work.privacy_use_cases import AGES_AWAY, REACHING, ROOMS, double, joined, kept, redone
 
 
 @dataclass(frozen=True)
@@ -27,6 +28,8 @@ class Theirs:
     series: str
     exposure: str
     merge: str
+    hold: str
+    erasure: str
 
     @property
     def stranger(self) -> Actor:
@@ -44,7 +47,13 @@ def theirs(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Theirs]:
         with heron.store.writing(heron.dentist.practice_id) as scope:
             redone(scope, heron.dentist, exposure, heron.dentist.staff_id)
             merge = joined(scope, heron.dentist, patient, double(scope, heron.dentist))
-        yield Theirs(heron, patient, series.id, exposure, merge)
+            hold = kept(scope, heron.dentist, patient)
+            retention.choose_rule(scope, heron.dentist, key="cautious")
+            third = register_patient(
+                scope, heron.dentist, chart_number="T3", name="Bo Tarn", birth_date="1950-01-02", today=TODAY
+            )
+            erasure = erasing.confirm_erasing(scope, heron.dentist, third.id, AGES_AWAY).id
+        yield Theirs(heron, patient, series.id, exposure, merge, hold, erasure)
         heron.store.close()
 
 
@@ -70,8 +79,8 @@ def test_every_use_case_that_takes_an_id_is_asked() -> None:
                 assert name in {words.split(",")[0] for words in REACHING} | LISTING
 
 
-LISTING = {"merges_of_patient", "rows_of_patient"}
-"""Answer with nothing instead."""
+LISTING = {"merges_of_patient", "rows_of_patient", "holds_in_force", "records_past_term", "carry_out_erasing"}
+"""Answer with nothing instead; or (the last) tried in tests/work/test_erasing.py."""
 
 
 def test_lists_hold_nothing_of_the_other_practice(theirs: Theirs) -> None:
@@ -79,3 +88,6 @@ def test_lists_hold_nothing_of_the_other_practice(theirs: Theirs) -> None:
         assert merge_lists.merges_of_patient(scope, theirs.stranger, theirs.patient) == []
         assert doubles.rows_of_patient(scope, theirs.patient) == {}
         assert doubles.likely_doubles(scope, theirs.stranger) == []
+        assert retention.rule_in_force(scope) is None
+        assert retention.holds_in_force(scope, TODAY, theirs.patient) == []
+        assert erasing.waiting_erasures(scope) == []

@@ -3,17 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
+from app.imaging.decode import ImageLimits
 from app.storage.practice_scope import PracticeScope
-from app.work import correction_history, doubles, exposure_details, merge_lists, merges
-from app.work.actor import CHAIRSIDE, DESK, TEAM, Actor
+from app.work import (
+    correction_history,
+    doubles,
+    erasing,
+    exposure_details,
+    merge_lists,
+    merges,
+    patient_export,
+    retention,
+    retention_holds,
+)
+from app.work.actor import ADMINISTRATORS, CHAIRSIDE, DENTISTS, DESK, TEAM, Actor, Role
 from app.work.incoming import TubeSettings
 from app.work.patients import register_patient
 from tests.people import TODAY
 
-ROOMS = (correction_history, doubles, exposure_details, merge_lists, merges)
+ROOMS = (correction_history, doubles, exposure_details, merge_lists, merges, patient_export)
+ROOMS += (erasing, retention, retention_holds)
+AGES_AWAY = date(2090, 1, 1)
 
 
 def otherwise(operator_id: str) -> exposure_details.ExposureDetails:
@@ -51,6 +64,26 @@ def parted(scope: PracticeScope, actor: Actor, merge_id: str) -> object:
     return merges.undo_merge(scope, actor, merge_id, with_the_other={}, today=TODAY)
 
 
+def exported(actor: Actor, on: Any) -> object:
+    """All about a patient."""
+    return patient_export.everything_about(
+        on.practice.store, actor, on.patient, printed=lambda *_: b"", limits=ImageLimits()
+    )
+
+
+def kept(scope: PracticeScope, actor: Actor, patient_id: str) -> str:
+    """A hold on a record."""
+    return retention_holds.place_retention_hold(
+        scope, actor, patient_id, kind="request", note="asked", until_on="", today=TODAY
+    ).id
+
+
+def doomed(scope: PracticeScope, chooser: Actor, actor: Actor) -> str:
+    """A record past its term, confirmed to be erased."""
+    retention.choose_rule(scope, chooser, key="cautious")
+    return erasing.confirm_erasing(scope, actor, double(scope, chooser), AGES_AWAY).id
+
+
 USE_CASES: dict[str, tuple[frozenset[Any], Callable[..., object]]] = {
     "corrections_of_patient": (
         TEAM,
@@ -64,6 +97,7 @@ USE_CASES: dict[str, tuple[frozenset[Any], Callable[..., object]]] = {
         CHAIRSIDE,
         lambda s, a, on: redone(s, a, on.exposure, on.practice.assistant.staff_id),
     ),
+    "everything_about": (DENTISTS, lambda s, a, on: exported(a, on)),
     "likely_doubles": (DESK, lambda s, a, on: doubles.likely_doubles(s, a)),
     "merge_patients": (
         DESK,
@@ -80,11 +114,39 @@ USE_CASES: dict[str, tuple[frozenset[Any], Callable[..., object]]] = {
             s, a, joined(s, on.practice.dentist, on.patient, double(s, on.practice.dentist))
         ),
     ),
+    "choose_rule": (DENTISTS, lambda s, a, on: retention.choose_rule(s, a, key="cautious")),
+    "records_past_term": (
+        DENTISTS | ADMINISTRATORS,
+        lambda s, a, on: retention.records_past_term(s, a, AGES_AWAY),
+    ),
+    "place_retention_hold": (DENTISTS, lambda s, a, on: kept(s, a, on.patient)),
+    "lift_retention_hold": (
+        DENTISTS,
+        lambda s, a, on: retention_holds.lift_retention_hold(s, a, kept(s, on.practice.dentist, on.patient)),
+    ),
+    "confirm_erasing": (DENTISTS, lambda s, a, on: doomed(s, on.practice.dentist, a)),
+    "withdraw_erasing": (
+        DENTISTS,
+        lambda s, a, on: erasing.withdraw_erasing(s, a, doomed(s, on.practice.dentist, on.practice.dentist)),
+    ),
+    "carried_out_erasures": (
+        DENTISTS | ADMINISTRATORS,
+        lambda s, a, on: erasing.carried_out_erasures(s, a),
+    ),
+    "is_practice_of_one": (frozenset(Role), lambda s, a, on: erasing.is_practice_of_one(s, a)),
 }
+
+TRIED_ELSEWHERE = {"carry_out_erasing", "remove_left_files"}
+"""Open transactions of their own: tests/work/test_erasing.py tries each role."""
 
 REACHING: dict[str, Callable[[PracticeScope, Any], object]] = {
     "corrections_of_series": lambda s, t: correction_history.corrections_of_series(s, t.stranger, t.series),
     "corrections_of_patient": lambda s, t: correction_history.corrections_of_patient(s, t.stranger, t.patient),
+    "place_retention_hold": lambda s, t: kept(s, t.stranger, t.patient),
+    "lift_retention_hold": lambda s, t: retention_holds.lift_retention_hold(s, t.stranger, t.hold),
+    "confirm_erasing": lambda s, t: erasing.confirm_erasing(s, t.stranger, t.patient, AGES_AWAY),
+    "withdraw_erasing": lambda s, t: erasing.withdraw_erasing(s, t.stranger, t.erasure),
+    "everything_about": lambda s, t: exported(t.stranger, t),
     "merge_patients": lambda s, t: joined(s, t.stranger, double(s, t.stranger), t.patient),
     "merge_patients, the other way": lambda s, t: joined(s, t.stranger, t.patient, double(s, t.stranger)),
     "undo_merge": lambda s, t: parted(s, t.stranger, t.merge),

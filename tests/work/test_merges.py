@@ -62,12 +62,16 @@ def contact(practice: Practice, patient_id: str) -> str:
         ).id
 
 
+COUNTED = {"version", "row_version", "touched"}
+"""Columns that say that something was written, not what."""
+
+
 def everything(practice: Practice) -> dict[str, set[tuple[str, ...]]]:
     """Every row that a merge may touch but its own account, versions, and what is worked out."""
     found = {}
     with practice.store.reading() as scope:
         for name in sorted({key[0] for key in patient_keys()} - {"patient_merge", "correction", "recall_item"}):
-            columns = [each for each in SQLModel.metadata.tables[name].c if each.name != "version"]
+            columns = [each for each in SQLModel.metadata.tables[name].c if each.name not in COUNTED]
             rows = scope.session.execute(select(*columns))  # type: ignore[call-overload]
             found[name] = {tuple(str(value) for value in row) for row in rows}
     return found

@@ -24,6 +24,7 @@ from app.work.charts import chart_of
 from app.work.correction_history import ShownCorrection, corrections_of_patient
 from app.work.merge_lists import merges_of_patient
 from app.work.patients import correct_patient, find_patients, register_patient
+from app.work.retention import holds_in_force
 from app.work.series_lists import ListedSeries, series_of_patient
 
 router = APIRouter(include_in_schema=False)
@@ -55,6 +56,7 @@ class PatientsView(View):
     cut: bool
     may_start: bool
     may_exchange: bool
+    may_keep: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,6 +84,9 @@ class PatientView(View):
     merges: Sequence[PatientMerge]
     may_exchange: bool
     may_see_viewers: bool
+    may_export: bool
+    held: bool
+    erased: bool
 
 
 def line_of(patient: Patient) -> PatientLine:
@@ -108,6 +113,7 @@ def show_patients(request: Request, scope: ReadingDep, actor: CurrentActor, q: s
         cut=len(found) > MOST_FOUND,
         may_start=actor.may(CHAIRSIDE),
         may_exchange=actor.may(DESK),
+        may_keep=actor.may(DENTISTS),
     )
     return render(request, "pages/patients.html", view)
 
@@ -168,6 +174,9 @@ def show_patient(
         merges=merges_of_patient(scope, actor, patient.id),
         may_exchange=actor.may(DESK),
         may_see_viewers=actor.may(DENTISTS),
+        may_export=actor.may(DENTISTS),
+        held=bool(holds_in_force(scope, date.today(), patient.id)),
+        erased=patient.erased_at is not None,
     )
     return render(request, "pages/patient.html", view)
 

@@ -44,6 +44,7 @@ PLACES = (
     ("Rooms and receptors", "/practice/rooms"),
     ("Loading images", "/practice/loading"),
     ("Trail", "/trail"),
+    ("Keeping and erasing", "/retention"),
 )
 
 
