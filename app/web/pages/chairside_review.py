@@ -91,7 +91,7 @@ def _check_unchanged(
     if opened.fields.get("?slot") != (exposure.slot,):
         raise InputError(
             "exposure",
-            f"a colleague moved this image to {facts.template.slot(exposure.slot).title} meanwhile. "
+            f"a colleague moved this image to {facts.image_name(exposure)} meanwhile. "
             "Review it against what that slot promises",
         )
     verdict = NOT_ALL if shortfalls else ALL_SHOWN

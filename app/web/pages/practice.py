@@ -12,9 +12,11 @@ from app.core.templates import RECEPTOR_SIZES_MM
 from app.exchange.shared_data import Criterion, criteria
 from app.storage.practice import Practice, Receptor, Room
 from app.storage.practice_scope import PracticeScope
+from app.web.choice import OPENED, check_overtaken, opened_field
 from app.web.dependencies import CurrentActor, Posted, ReadingDep, StoreDep
 from app.web.notes import go_to
 from app.web.rendering import FieldError, View, errors_of, render
+from app.web.seen.practice import seen_policies
 from app.work.practice import RECEPTOR_KINDS, add_receptor, add_room, retire_equipment, save_practice
 
 router = APIRouter(include_in_schema=False)
@@ -95,10 +97,11 @@ def _size(size: int) -> str:
     return f"{size} ({short} × {long} mm)"
 
 
-def _policies(values: dict[str, str], errors: tuple[FieldError, ...] = ()) -> PoliciesView:
+def _policies(values: dict[str, str], opened: str, errors: tuple[FieldError, ...] = ()) -> PoliciesView:
     return PoliciesView(
         heading="Practice",
         errors=errors,
+        opened=opened,
         places=places("/practice"),
         values=values,
         numberings=NUMBERINGS,
@@ -114,7 +117,9 @@ def _values_of(practice: Practice) -> dict[str, str]:
 @router.get("/practice")
 def show_policies(request: Request, scope: ReadingDep) -> Response:
     """Name and policies as they are."""
-    return render(request, "pages/practice_policies.html", _policies(_values_of(scope.practice())))
+    practice = scope.practice()
+    view = _policies(_values_of(practice), opened_field(seen_policies(practice, POLICIES)))
+    return render(request, "pages/practice_policies.html", view)
 
 
 @router.post("/practice")
@@ -123,9 +128,10 @@ def keep_policies(request: Request, actor: CurrentActor, store: StoreDep, form: 
     values = {name: form.text(name) for name in POLICIES}
     try:
         with store.writing(actor.practice_id) as scope:
+            check_overtaken(scope, form, seen_policies(scope.practice(), POLICIES), back="/practice")
             save_practice(scope, actor, **values)
     except InputError as error:
-        view = _policies(values, errors_of(error, *POLICIES))
+        view = _policies(values, form.text(OPENED), errors_of(error, *POLICIES))
         return render(request, "pages/practice_policies.html", view, status=422)
     return go_to("/practice", "settings-kept")
 

@@ -15,10 +15,14 @@ from app.core.teeth import LOWER_PERMANENT, LOWER_PRIMARY, UPPER_PERMANENT, UPPE
 from app.core.templates import ORIENTATIONS, RECEPTOR_SIZES_MM, SLOT_KINDS, Receptor, Slot, Template
 from app.exchange.shared_data import projections
 from app.exchange.template_file import read_template, write_template
+from app.storage.practice import PracticeTemplate
+from app.web.choice import OPENED, check_overtaken, opened_field
 from app.web.dependencies import CurrentActor, Posted, PostedForm, ReadingDep, ShownNumbering, StoreDep
 from app.web.notes import go_to
 from app.web.pages.templates import editable
 from app.web.rendering import FieldError, View, errors_of, render
+from app.web.seen.practice import seen_slot
+from app.work.overtaken import Seen
 from app.work.templates import save_template
 
 router = APIRouter(include_in_schema=False)
@@ -195,10 +199,12 @@ def _view(
     shows: frozenset[str],
     numbering: Numbering,
     errors: tuple[FieldError, ...] = (),
+    opened: str = "",
 ) -> SlotFormView:
     return SlotFormView(
         heading=f"Slot {before}" if before else "New slot",
         errors=errors,
+        opened=opened,
         action=f"/templates/{key}/slots/{before or 'new'}",
         template_key=key,
         template_title=template.title,
@@ -234,10 +240,18 @@ def show_new_slot(request: Request, key: str, scope: ReadingDep, numbering: Show
 @router.get("/templates/{key}/slots/{slot_id}")
 def show_slot(request: Request, key: str, slot_id: str, scope: ReadingDep, numbering: ShownNumbering) -> Response:
     """A slot as it is kept."""
-    _, template = editable(scope, key)
+    row, template = editable(scope, key)
     slot = template.slot(slot_id)
-    view = _view(key, template, slot.id, _values(slot), slot.required, frozenset(slot.shows), numbering)
+    opened = opened_field(_seen(row, slot))
+    shows = frozenset(slot.shows)
+    view = _view(key, template, slot.id, _values(slot), slot.required, shows, numbering, opened=opened)
     return render(request, "pages/template_slot.html", view)
+
+
+def _seen(row: PracticeTemplate, slot: Slot) -> Seen:
+    boxed = _boxed()
+    shows = [target for target in slot.shows if target in boxed]
+    return seen_slot(row, _values(slot), shows, required=slot.required)
 
 
 @router.post("/templates/{key}/slots/new")
@@ -273,7 +287,10 @@ def _keep(
 ) -> Response:
     try:
         with store.writing(actor.practice_id) as scope:
-            _, template = editable(scope, key)
+            row, template = editable(scope, key)
+            if before:
+                seen = _seen(row, template.slot(before))
+                check_overtaken(scope, form, seen, back=f"/templates/{key}/slots/{before}")
             slot = read_posted_slot(form)
             twin = any(each.id == slot.id and each.id != before for each in template.slots)
             if twin:
@@ -290,7 +307,15 @@ def _keep(
         with store.reading(actor.practice_id) as scope:
             _, template = editable(scope, key)
         view = _view(
-            key, template, before, values, form.flag("required"), shows, numbering, errors_of(error, *FIELDS)
+            key,
+            template,
+            before,
+            values,
+            form.flag("required"),
+            shows,
+            numbering,
+            errors_of(error, *FIELDS),
+            form.text(OPENED),
         )
         return render(request, "pages/template_slot.html", view, status=422)
     return go_to(f"/templates/{key}/edit#slots", "template-kept")
