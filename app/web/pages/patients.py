@@ -19,6 +19,7 @@ from app.web.rendering import FieldError, View, errors_of, render
 from app.web.seen.patients import seen_details
 from app.work.actor import CHAIRSIDE, DESK, Role
 from app.work.charts import chart_of
+from app.work.news import version_of_patient
 from app.work.patients import correct_patient, find_patients, register_patient
 from app.work.series_lists import ListedSeries, series_of_patient
 
@@ -63,7 +64,7 @@ class PatientFormView(View):
 
 @dataclass(frozen=True, kw_only=True)
 class PatientView(View):
-    """One patient; ``chart`` only for those who work with images."""
+    """One patient; ``chart`` only for those who work with images; ``version`` is what the page shows of them."""
 
     patient: PatientLine
     email: str
@@ -71,6 +72,7 @@ class PatientView(View):
     chart: ChartView | None
     series: list[ListedSeries]
     may_start: bool
+    version: str
 
 
 def line_of(patient: Patient) -> PatientLine:
@@ -151,6 +153,7 @@ def show_patient(
         chart=chart_view(chart_of(patient), numbering) if sees_charts else None,
         series=series_of_patient(scope, patient.id),
         may_start=sees_charts,
+        version=version_of_patient(scope, patient),
     )
     return render(request, "pages/patient.html", view)
 
