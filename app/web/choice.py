@@ -194,11 +194,12 @@ def choice_view(error: ToChoose, action: str, reader: str) -> ChoiceView:
     named = {each.by or "a colleague" for each in error.changes if each.met.theirs}
     said = sorted(named - {reader}) + (["you yourself, in another window,"] if reader in named else [])
     people = " and ".join(said)
+    telling = [each for each in error.changes if not each.met.field.startswith(error.seen.aside or ("\0",))]
     mergeable = can_have_both(tuple(each.met for each in error.changes))
     return ChoiceView(
         heading="Changed meanwhile",
         people=people[:1].upper() + people[1:],
-        lines=tuple(_line(each) for each in error.changes),
+        lines=tuple(_line(each) for each in (telling or error.changes)),
         action=action,
         back=error.back,
         mine=error.typed,
