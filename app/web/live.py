@@ -45,6 +45,8 @@ class Stream:
     Parameters
     ----------
     still_in : whether the log-in of the page is still under way
+    person, image : who has which image of a series before them; empty where the page shows no single image
+    others : how many others have the same image before them, as the page was told last
     end : why the stream ends; empty while it goes on
     """
 
@@ -52,7 +54,12 @@ class Stream:
     staff_id: str
     subject: Subject
     still_in: Callable[[], bool]
+    person: str = ""
+    image: str = ""
+    others: int = 0
     version: str = ""
+    unread: bool = False
+    met: bool = False
     end: str = ""
     news: asyncio.Event = field(default_factory=asyncio.Event)
 
@@ -60,6 +67,7 @@ class Stream:
         """There is a new version; one that the page has not read yet is passed over."""
         if version != self.version:
             self.version = version
+            self.unread = True
             self.news.set()
 
     def close(self, why: str) -> None:
@@ -91,12 +99,42 @@ class Live:
         for each in own[: max(0, len(own) - MOST_OF_ONE_PERSON + 1)]:
             each.close("ask")
         self._streams.append(stream)
+        self._introduce(stream)
         return True
+
+    def people_at(self, practice_id: str, series_id: str, image: str, *, but: str) -> list[str]:
+        """Who else has that image before them, by name, at a page that this process serves.
+
+        Parameters
+        ----------
+        but : id of the person who asks
+        """
+        subject = Subject("series", series_id)
+        there = {
+            each.person
+            for each in self._streams
+            if image
+            and not each.end
+            and each.staff_id != but
+            and (each.practice_id, each.subject, each.image) == (practice_id, subject, image)
+        }
+        return sorted(there)
+
+    def _introduce(self, stream: Stream) -> None:
+        """Tell those who have the same image before them that somebody came or went."""
+        for each in self._streams:
+            if stream.image and each.image == stream.image and each.subject == stream.subject:
+                people = self.people_at(each.practice_id, each.subject.row_id, each.image, but=each.staff_id)
+                if len(people) != each.others:
+                    each.others = len(people)
+                    each.met = True
+                    each.news.set()
 
     def leave(self, stream: Stream) -> None:
         """The page is gone."""
         if stream in self._streams:
             self._streams.remove(stream)
+            self._introduce(stream)
 
     async def lines(self, stream: Stream) -> AsyncIterator[bytes]:
         """What is sent to the page, as the standard of server-sent events has it."""
@@ -112,7 +150,12 @@ class Live:
                 if stream.end:
                     yield f"event: {stream.end}\ndata: end\n\n".encode()
                     return
-                yield f"data: {stream.version}\n\n".encode()
+                if stream.met:
+                    stream.met = False
+                    yield f"event: people\ndata: {stream.others}\n\n".encode()
+                if stream.unread:
+                    stream.unread = False
+                    yield f"data: {stream.version}\n\n".encode()
         finally:
             self.leave(stream)
 

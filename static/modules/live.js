@@ -5,6 +5,7 @@
 //   [data-version]                     on it or within: the version that the part shows; without one, lines are compared
 //   [data-fragment]                    address of the part alone; without one it is taken from the whole page
 //   [data-live-asks]                   the part is never exchanged unasked
+//   [data-live-image], .live-people    an image that the part is about, and where it says who else has it before them
 
 import { fragment, read } from "./asking.js";
 import { say } from "./announce.js";
@@ -24,6 +25,10 @@ export function start(part) {
   let over = false;
   let lines = null;
   let typed = false;
+  let image = "";
+
+  const imageNow = () => part.querySelector("[data-live-image]")?.dataset.liveImage ?? "";
+  const imageQuery = () => (imageNow() ? `?image=${encodeURIComponent(imageNow())}` : "");
 
   part.addEventListener("input", (event) => {
     if (!event.target.closest(".looking, [data-keys]")) typed = true;
@@ -31,7 +36,23 @@ export function start(part) {
   part.addEventListener("exchanged", () => {
     typed = false;
     hideNotice();
+    if (source && imageNow() !== image) {
+      // Another image is before the person now.
+      close();
+      open();
+    }
   });
+
+  async function people() {
+    const { here } = await read(`${part.dataset.live}/version${imageQuery()}`);
+    const place = part.querySelector(".live-people");
+    if (!place) return;
+    const words = here.length ? `${here.join(" and ")} ${here.length > 1 ? "are" : "is"} looking at this image too.` : "";
+    if (place.textContent === words) return;
+    place.textContent = words;
+    place.hidden = !words;
+    if (words) say(words);
+  }
 
   function open() {
     if (over || source || asking || document.hidden) return;
@@ -39,7 +60,9 @@ export function start(part) {
       ask();
       return;
     }
-    source = new EventSource(part.dataset.live);
+    image = imageNow();
+    source = new EventSource(part.dataset.live + imageQuery());
+    source.addEventListener("people", () => people().catch(() => {}));
     source.addEventListener("message", (event) => {
       failures = 0;
       settle(event.data);

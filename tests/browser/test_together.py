@@ -130,6 +130,20 @@ def test_two_reviews_of_one_image_meet_and_save_both_keeps_both(open_page: OpenP
     ]
 
 
+def test_who_reviews_the_same_image_is_named_until_they_go_on(open_page: OpenPage, server: Running) -> None:
+    _, (image, other) = two_images(server.practice, "T-6")
+    mine, theirs = open_page("tomke"), open_page("wilna", TABLET)
+    for page in (mine, theirs):
+        page.goto(f"/exposures/{image}/review")
+        ready(page)
+
+    expect(mine.locator(".live-people")).to_have_text(
+        "Dr Wilna Achterberg is looking at this image too.", timeout=SOON_MS
+    )
+    theirs.locator(f'.review-films a[href="/exposures/{other}/review"]').click()
+    expect(mine.locator(".live-people")).to_be_hidden(timeout=SOON_MS)
+
+
 def test_the_choice_breaks_no_rule_and_works_without_script(open_page: OpenPage, server: Running) -> None:
     practice = server.practice
     patient = a_patient(practice, "T-5")

@@ -69,6 +69,7 @@ FORMS = {
         "Recall share",
         "/calendar/hours/settings",
     ),
+    "targets": Form("/quality/targets", {"scheme_id": "{scheme}"}, {"scheme_id": "{scheme}"}, "Scheme"),
     "collimation": Form("/quality/radiation", {"practice": "round"}, {"practice": "rectangular"}, "In every room"),
     "hold": Form("/recall/patients/{patient}/hold", HOLD, {"kind": "transferred"}, "Held"),
     "prescription": Form(

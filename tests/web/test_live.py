@@ -147,6 +147,31 @@ def test_what_is_sent_is_versions_and_nothing_else(practice: Practice, portal: B
     assert live.count == 0
 
 
+def test_two_at_one_image_hear_of_each_other_by_number_only(practice: Practice, portal: BlockingPortal) -> None:
+    live = Live(practice.store)
+    first, second = followed_by(practice, "x"), followed_by(practice, "x")
+    first.image = second.image = "image"
+    first.person, second.person, second.staff_id = "Tomke Rill", "Dr Wilna Achterberg", "other"
+
+    async def told() -> list[bytes]:
+        live.join(first)
+        lines = live.lines(first)
+        said = [await anext(lines)]
+        live.join(second)
+        said.append(await anext(lines))
+        said.append(str(live.people_at(first.practice_id, "x", "image", but=first.staff_id)).encode())
+        live.leave(second)
+        said.append(await anext(lines))
+        await lines.aclose()
+        return said
+
+    assert portal.call(told)[1:] == [
+        b"event: people\ndata: 1\n\n",
+        b"['Dr Wilna Achterberg']",
+        b"event: people\ndata: 0\n\n",
+    ]
+
+
 def test_the_watcher_ends_with_the_server_and_ends_every_stream(
     practice: Practice, portal: BlockingPortal
 ) -> None:
@@ -185,8 +210,8 @@ def test_the_version_tells_who_changed_it_last_but_not_to_themselves(
         )
     address = f"/live/series/{series.id}/version"
 
-    assert dentist.get(address).json() == {"version": version, "by": "Tomke Rill"}
-    assert assistant.get(address).json() == {"version": version, "by": ""}
+    assert dentist.get(address).json() == {"version": version, "by": "Tomke Rill", "here": []}
+    assert assistant.get(address).json() == {"version": version, "by": "", "here": []}
 
 
 def test_nobody_follows_what_they_may_not_see(
@@ -211,7 +236,7 @@ def test_nobody_follows_what_they_may_not_see(
         "other list": 404,
         "nobody": 401,
     }
-    assert front_desk.get(f"/live/recall/{EVERYTHING}/version").json() == {"version": "", "by": ""}
+    assert front_desk.get(f"/live/recall/{EVERYTHING}/version").json() == {"version": "", "by": "", "here": []}
 
 
 def test_following_keeps_no_log_in_alive(

@@ -7,7 +7,7 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import JSONResponse, Response
 from fastapi.sse import EventSourceResponse
 
-from app.web.dependencies import CurrentActor, ReadingDep, SettingsDep, StoreDep, log_in_of
+from app.web.dependencies import CurrentActor, ReadingDep, StoreDep, log_in_of
 from app.web.live import Live, Stream
 from app.work.news import Subject, followed, news_of
 
@@ -16,9 +16,12 @@ router = APIRouter(include_in_schema=False)
 
 @router.get("/live/{kind}/{row_id}")
 async def stream_of(
-    request: Request, kind: str, row_id: str, store: StoreDep, settings: SettingsDep, actor: CurrentActor
+    request: Request, kind: str, row_id: str, store: StoreDep, actor: CurrentActor, image: str = ""
 ) -> Response:
-    """A stream of versions: one at once, and one after each change, until the log-in ends."""
+    """A stream of versions: one at once, and one after each change, until the log-in ends.
+
+    With an ``image`` it also tells how many others have that image before them.
+    """
 
     def subject_asked() -> Subject:
         with store.reading(actor.practice_id) as scope:
@@ -30,6 +33,8 @@ async def stream_of(
         staff_id=actor.staff_id,
         subject=await run_in_threadpool(subject_asked),
         still_in=lambda: log_in_of(request, seen=False) is not None,
+        person=actor.name,
+        image=image[:64],
     )
     if request.app.state.ending.is_set() or not live.join(stream):
         return JSONResponse(
@@ -41,7 +46,11 @@ async def stream_of(
 
 
 @router.get("/live/{kind}/{row_id}/version")
-def version_now(kind: str, row_id: str, scope: ReadingDep, actor: CurrentActor) -> Response:
-    """The version now, and the name of the colleague who changed it last."""
+def version_now(
+    request: Request, kind: str, row_id: str, scope: ReadingDep, actor: CurrentActor, image: str = ""
+) -> Response:
+    """The version now, the name of the colleague who changed it last, and who else has the image before them."""
     news = news_of(scope, actor, kind, row_id)
-    return JSONResponse({"version": news.version, "by": news.by})
+    live: Live = request.app.state.live
+    here = live.people_at(actor.practice_id, row_id, image, but=actor.staff_id)
+    return JSONResponse({"version": news.version, "by": news.by, "here": here})
