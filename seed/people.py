@@ -31,6 +31,7 @@ STAFF = (
     StaffMember("Ansel Whitbyrne", "ansel", "assistant", 0.88),
     StaffMember("Juno Sparrowell", "juno", "assistant", 0.84),
     StaffMember("Pia Lanthorne", "pia", "front_desk", 1.0),
+    StaffMember("Wystan Ferrybridge", "wystan", "administrator", 1.0),
 )
 
 ROOMS = ("Lantern room", "Tide room", "Gull room")

@@ -66,30 +66,38 @@ def _founded_once() -> tuple[Path, tuple[Actor, Actor, Actor, Actor, Actor]]:
 def _founded(folder: Path) -> Practice:
     store = Store(folder)
     store.migrate()
-    dentist = accounts.first_start(
-        store, practice_name="Heron Lane", name="Dr Wilna Achterberg", login="wilna", password=PASSWORD
+    administrator = accounts.first_start(
+        store, practice_name="Heron Lane", name="Ruan Teale", login="ruan", password=PASSWORD, dentist=False
     )
-    with store.writing(dentist.practice_id) as scope:
+    with store.writing(administrator.practice_id) as scope:
+        dentist = accounts.actor_of(
+            accounts.add_staff(
+                scope,
+                administrator,
+                name="Dr Wilna Achterberg",
+                login="wilna",
+                role="dentist",
+                password=PASSWORD,
+            )
+        )
         assistant = accounts.actor_of(
             accounts.add_staff(
-                scope, dentist, name="Tomke Rill", login="tomke", role="assistant", password=PASSWORD
+                scope, administrator, name="Tomke Rill", login="tomke", role="assistant", password=PASSWORD
             )
         )
         front_desk = accounts.actor_of(
             accounts.add_staff(
-                scope, dentist, name="Pell Orcutt", login="pell", role="front_desk", password=PASSWORD
-            )
-        )
-        administrator = accounts.actor_of(
-            accounts.add_staff(
-                scope, dentist, name="Ruan Teale", login="ruan", role="administrator", password=PASSWORD
+                scope, administrator, name="Pell Orcutt", login="pell", role="front_desk", password=PASSWORD
             )
         )
     return Practice(store, dentist, assistant, front_desk, administrator, _stranger(store))
 
 
 def _stranger(store: Store) -> Actor:
-    """A dentist of another practice: only tests put two practices into one folder."""
+    """A dentist of another practice, who administers too so that no role keeps them out.
+
+    Only tests put two practices into one folder.
+    """
     from app.storage.practice import Practice as PracticeRow
     from app.storage.practice_scope import PracticeScope
 
@@ -98,9 +106,10 @@ def _stranger(store: Store) -> Actor:
         scope.session.add(other)
         scope.session.flush()
         inside = PracticeScope(scope.session, other.id)
+        kept = passwords.hashed(PASSWORD)
         return accounts.actor_of(
-            accounts._new_staff(
-                inside, name="Dr Isko Vell", login="isko", role="dentist", password_hash=passwords.hashed(PASSWORD)
+            accounts.new_staff(
+                inside, name="Dr Isko Vell", login="isko", role="dentist", administers=True, password_hash=kept
             )
         )
 

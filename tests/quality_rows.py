@@ -77,6 +77,7 @@ def random_change(practice: Practice, series: SeriesRow, random: Random) -> None
                 chart_number=patient.chart_number,
                 name=patient.name,
                 birth_date=f"{random.randint(1940, 2020)}-02-03",
+                reason="as on the card",
                 today=BEGUN.date(),
             )
         elif (

@@ -11,13 +11,16 @@ import os
 import sys
 
 from app.core.errors import FullcountError, did_you_mean
+from app.storage.trail_doing import COMMAND_LINE, Doing, doing
 
 COMMANDS: dict[str, str] = {
     "serve": "runs the web server; --demo with an invented practice in a throw-away folder",
+    "administrator": "sets a new password for an administrator who forgot theirs, or makes one",
     "audit": "reads a series file and answers its audit as JSON",
     "inspect": "measures radiographs and tells what it finds, one JSON object a line",
     "simulate": "makes a synthetic radiograph with its ground truth",
     "template": "template check FILE|ID: which targets each slot covers, how often, and which are not",
+    "verify": "proves the trail's chain and that every image file is what was recorded; reads only",
 }
 """Each command, one module of this package with ``run(arguments) -> exit status``."""
 
@@ -42,7 +45,9 @@ def main(arguments: list[str]) -> int:
         print(f'no command "{name}".{did_you_mean(name, COMMANDS)}\n\n{usage()}', file=sys.stderr)
         return 2
     try:
-        status: int = importlib.import_module(f"app.cli.{name}").run(rest)
+        module = importlib.import_module(f"app.cli.{name}")
+        with doing(Doing(from_where=COMMAND_LINE, through=name)):
+            status: int = module.run(rest)
         sys.stdout.flush()
         return status
     except FullcountError as error:

@@ -17,6 +17,7 @@ import uvicorn
 from fastapi import FastAPI
 from pydantic import ValidationError
 
+from app.cli.first_start import first_start_on_this_terminal
 from app.core.errors import InputError
 from app.settings import Settings
 from app.storage.database import Store
@@ -66,6 +67,8 @@ def _build_demo(folder: Path) -> Sequence[Any]:
 
 
 def _serve(settings: Settings, log_ins: Sequence[Any]) -> int:
+    if not log_ins:
+        first_start_on_this_terminal(settings)
     listening = _listen(settings.host, settings.port)
     application = create_application(settings)
     address = f"http://{_in_address(settings.host)}:{listening.getsockname()[1]}"

@@ -21,12 +21,16 @@ def csv_bytes(header: Sequence[str], rows: Iterable[Sequence[str | int | float |
     ----------
     rows : numbers are written as numbers (never guarded), days as year-month-day, None as an empty field
     """
+    return b"\xef\xbb\xbf" + csv_lines([header]) + csv_lines(rows)
+
+
+def csv_lines(rows: Iterable[Sequence[str | int | float | date | None]]) -> bytes:
+    """Further lines of a file that begins with `csv_bytes`, for one that is sent piece by piece."""
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n", quoting=csv.QUOTE_MINIMAL)
-    writer.writerow([guarded(name) for name in header])
     for row in rows:
         writer.writerow([_cell(value) for value in row])
-    return b"\xef\xbb\xbf" + out.getvalue().encode("utf-8", errors="replace")
+    return out.getvalue().encode("utf-8", errors="replace")
 
 
 def _cell(value: str | int | float | date | None) -> str:

@@ -14,12 +14,14 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.orm.exc import StaleDataError
-from sqlmodel import Session
 
 from app.storage import every_table  # noqa: F401 - the tables must be known before migrations compare
 from app.storage.image_store import ImageStore
 from app.storage.migrations.run import migrate
 from app.storage.practice_scope import PracticeScope
+from app.storage.trail_changes import writers_of
+from app.storage.trail_group import TrailWriter
+from app.storage.trail_notes import ReadingSession, WritingSession
 from app.storage.versions import ChangedAtOnce
 
 BUSY_TIMEOUT_MS = 5000
@@ -74,7 +76,8 @@ class Store:
         folder.mkdir(parents=True, exist_ok=True)
         self.folder = folder
         self.engine = open_engine(address or f"sqlite:///{folder / 'fullcount.sqlite3'}", durable=durable)
-        self._writers = self.engine.execution_options(writer=True)
+        self._writers = writers_of(self.engine)
+        self.trail = TrailWriter(self.writing)
         self.images = ImageStore(folder / "images", durable=durable)
         # Signed reports are kept the same way: by their SHA-256, written once.
         self.reports = ImageStore(folder / "reports", durable=durable)
@@ -90,12 +93,14 @@ class Store:
     @contextmanager
     def reading(self, practice_id: str = "") -> Iterator[PracticeScope]:
         """One consistent view of one practice's rows."""
-        with Session(self.engine, expire_on_commit=False) as session:
+        with ReadingSession(self.engine, expire_on_commit=False) as session:
             yield PracticeScope(session, practice_id)
 
     @contextmanager
     def writing(self, practice_id: str = "") -> Iterator[PracticeScope]:
         """One transaction on one practice's rows: committed at the end, undone by any error.
+
+        What it writes stands in the trail with it, or none of it does.
 
         Raises
         ------
@@ -103,7 +108,7 @@ class Store:
             Another transaction changed a row that this one had read and was about to change.
         """
         try:
-            with Session(self._writers, expire_on_commit=False) as session, session.begin():
+            with WritingSession(self._writers, practice_id) as session, session.begin():
                 yield PracticeScope(session, practice_id)
         except StaleDataError as stale:
             raise ChangedAtOnce from stale

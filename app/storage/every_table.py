@@ -10,10 +10,12 @@ from app.storage import (
     letters,
     people,
     practice,
+    privacy,
     quality,
     quality_figures,
     recall,
     series,
+    trail,
 )
 
 MODULES = (
@@ -24,8 +26,10 @@ MODULES = (
     letters,
     people,
     practice,
+    privacy,
     quality,
     quality_figures,
     recall,
     series,
+    trail,
 )

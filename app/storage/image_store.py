@@ -18,6 +18,11 @@ from app.core.errors import FullcountError
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 
 
+def is_file_name(name: str) -> bool:
+    """Whether it is the name of a kept file: a SHA-256 in small hexadecimal digits."""
+    return _SHA256.fullmatch(name) is not None
+
+
 class ImageMissing(FullcountError):
     """The file of a recorded image is not in the store."""
 

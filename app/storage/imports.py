@@ -84,11 +84,12 @@ def in_chunks(values: Iterable[str]) -> Iterator[list[str]]:
 
 
 def patients_by_chart_number(scope: PracticeScope, numbers: Iterable[str]) -> dict[str, Patient]:
-    """The practice's patients with these chart numbers."""
+    """The practice's patients with these chart numbers; the staying record where one was merged into another."""
     found: dict[str, Patient] = {}
     for some in in_chunks(numbers):
         for patient in scope.all(scope.select(Patient).where(col(Patient.chart_number).in_(some))):
-            found[patient.chart_number] = patient
+            kept = scope.find(Patient, patient.merged_into)
+            found[patient.chart_number] = patient if kept is None else kept
     return found
 
 

@@ -65,3 +65,7 @@ class Patient(Row, Versioned, table=True):
     roots: dict[str, Any] = json_field(dict)
     closed_spaces: list[Any] = json_field(list)
     created_at: datetime = moment_field()
+    merged_into: str | None = Field(
+        default=None, foreign_key="patient.id", index=True, nullable=True, description="the record that goes on"
+    )
+    erased_at: datetime | None = moment_or_none()

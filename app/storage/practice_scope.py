@@ -6,7 +6,8 @@ narrowed to the practice when it is sent; every new row is stamped with it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any, TypeVar
 
 from sqlalchemy import event, inspect
@@ -18,13 +19,24 @@ from sqlmodel.sql.expression import SelectOfScalar
 
 from app.core.errors import FullcountError
 from app.storage.columns import Row
+from app.storage.corrections import because, watch
 from app.storage.practice import Practice
+from app.storage.trail import TrailEntry
 
 R = TypeVar("R", bound=Row)
 
 
 class NotFound(FullcountError):
     """No such row in this practice (which says nothing about other practices)."""
+
+
+class RecordMerged(FullcountError):
+    """The record goes on in another: pages lead there, and nothing new is written on it."""
+
+    def __init__(self, row_id: str, kept_id: str) -> None:
+        super().__init__("this record was merged into another. Open the patient again, and do it there")
+        self.row_id = row_id
+        self.kept_id = kept_id
 
 
 class PracticeScope:
@@ -35,13 +47,19 @@ class PracticeScope:
         self.practice_id = practice_id
         if practice_id:
             event.listen(session, "do_orm_execute", self._narrow)
+        watch(session)
 
     def _narrow(self, state: ORMExecuteState) -> None:
-        tables = {mapper.class_ for mapper in state.all_mappers if issubclass(mapper.class_, Row)}
-        own = (
+        mapped = {mapper.class_ for mapper in state.all_mappers}
+        own = [
             with_loader_criteria(table, col(table.practice_id) == self.practice_id, include_aliases=True)
-            for table in tables
-        )
+            for table in mapped
+            if issubclass(table, Row)
+        ]
+        if TrailEntry in mapped:
+            # What belongs to no practice (a log-in with an unknown name) tells of no patient: anybody's to read.
+            whose = col(TrailEntry.practice_id).in_((self.practice_id, ""))
+            own.append(with_loader_criteria(TrailEntry, whose, include_aliases=True))
         state.statement = state.statement.options(*own)
 
     def practice(self) -> Practice:
@@ -77,10 +95,15 @@ class PracticeScope:
         ------
         NotFound
             Says ``what`` was looked for.
+        RecordMerged
+            A patient's record that goes on in another.
         """
         row = self.find(table, row_id)
         if row is None:
             raise NotFound(f"no such {what} in this practice. Go back and choose it from the list")
+        kept_id = getattr(row, "merged_into", None)
+        if kept_id is not None:
+            raise RecordMerged(row_id, kept_id)
         return row
 
     def held(self, table: type[R], row_id: str, what: str) -> R:
@@ -116,9 +139,24 @@ class PracticeScope:
             self.session.flush()
         return row
 
+    def because(self, reason: str) -> None:
+        """Say why what is corrected in this transaction is corrected; it stands beside each correction."""
+        because(self.session, reason)
+
+    @contextmanager
+    def uncorrected(self) -> Iterator[None]:
+        """Write without leaving corrections: for a value that stands there for a moment only."""
+        self.session.info["uncorrected"] = True
+        try:
+            yield
+        finally:
+            self.session.info["uncorrected"] = False
+
     def changed(self, row: Any, *names: str) -> None:
         """Say that JSON values of a row were changed, and write them."""
         for name in names:
-            flag_modified(row, name)
+            # A value that was put there anew is known to be new; to flag it would forget what stood there before.
+            if not inspect(row).attrs[name].history.has_changes():
+                flag_modified(row, name)
         self.session.add(row)
         self.session.flush()

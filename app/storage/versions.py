@@ -8,7 +8,6 @@ Nobody raises it by hand; a hook of the session notes who changed what.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -20,10 +19,8 @@ from sqlalchemy.orm.session import Session
 from sqlmodel import JSON, Field, SQLModel
 
 from app.core.errors import FullcountError
+from app.storage.acting import who_acts
 from app.storage.columns import now
-
-acting: ContextVar[str] = ContextVar("acting", default="")
-"""Who acts in this request or use case: the id of a staff row; empty for the program itself."""
 
 OWN_COLUMNS = frozenset({"row_version", "touched"})
 """Columns that this module writes; a change of nothing else is no change."""
@@ -82,7 +79,7 @@ def _count_versions(mapper: Mapper[Any], class_: type[Any]) -> None:
 @event.listens_for(Session, "before_flush")
 def _note_changes(session: Session, _context: Any, _instances: Any) -> None:
     """Write into each changed row who changed which of its columns, and when."""
-    note = [acting.get(), now().isoformat(timespec="seconds")]
+    note = [who_acts() or "", now().isoformat(timespec="seconds")]
     for row in session.dirty:
         if not isinstance(row, Versioned):
             continue

@@ -9,7 +9,7 @@ from __future__ import annotations
 from fastapi import Request
 from fastapi.routing import APIRoute
 
-from app.work.actor import CHAIRSIDE, DENTISTS, DESK, EVERYBODY, TEAM, NotAllowed, Role, require
+from app.work.actor import ADMINISTRATORS, CHAIRSIDE, DENTISTS, DESK, EVERYBODY, TEAM, NotAllowed, Role, require
 
 Roles = frozenset[Role]
 
@@ -45,6 +45,16 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("POST", "/patients/{patient_id}/edit"): TEAM,
     ("GET", "/patients/{patient_id}/chart"): CHAIRSIDE,
     ("POST", "/patients/{patient_id}/chart"): CHAIRSIDE,
+    # Corrections and their history
+    ("GET", "/patients/{patient_id}/corrections"): TEAM,
+    ("GET", "/exposures/{exposure_id}/details"): CHAIRSIDE,
+    ("POST", "/exposures/{exposure_id}/details"): CHAIRSIDE,
+    # Double patients and merges
+    ("GET", "/doubles"): DESK,
+    ("GET", "/doubles/compare"): DESK,
+    ("POST", "/doubles/merge"): DESK,
+    ("GET", "/merges/{merge_id}"): DESK,
+    ("POST", "/merges/{merge_id}/undo"): DESK,
     # Starting a series
     ("GET", "/series/new"): CHAIRSIDE,
     ("GET", "/series/new/{patient_id}"): CHAIRSIDE,
@@ -62,14 +72,16 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("POST", "/templates/{key}/slots/{slot_id}"): DENTISTS,
     ("POST", "/templates/{key}/slots/{slot_id}/move"): DENTISTS,
     ("POST", "/templates/{key}/slots/{slot_id}/remove"): DENTISTS,
-    # The practice
-    ("GET", "/practice"): DENTISTS,
+    # Who works here: the administrator's
+    ("GET", "/practice/staff"): ADMINISTRATORS,
+    ("POST", "/practice/staff"): ADMINISTRATORS,
+    ("POST", "/practice/staff/{staff_id}/retire"): ADMINISTRATORS,
+    ("POST", "/practice/staff/{staff_id}/duty"): ADMINISTRATORS,
+    ("GET", "/practice/staff/{staff_id}/password"): ADMINISTRATORS,
+    ("POST", "/practice/staff/{staff_id}/password"): ADMINISTRATORS,
+    # The practice: the dentist's; the administrator is led on to who works here
+    ("GET", "/practice"): DENTISTS | ADMINISTRATORS,
     ("POST", "/practice"): DENTISTS,
-    ("GET", "/practice/staff"): DENTISTS,
-    ("POST", "/practice/staff"): DENTISTS,
-    ("POST", "/practice/staff/{staff_id}/retire"): DENTISTS,
-    ("GET", "/practice/staff/{staff_id}/password"): DENTISTS,
-    ("POST", "/practice/staff/{staff_id}/password"): DENTISTS,
     ("GET", "/practice/rooms"): DENTISTS,
     ("POST", "/practice/rooms"): DENTISTS,
     ("POST", "/practice/rooms/{room_id}/retire"): DENTISTS,
@@ -207,6 +219,10 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("POST", "/bookings/{appointment_id}/cancel"): TEAM,
     ("GET", "/bookings/{appointment_id}/move"): TEAM,
     ("POST", "/bookings/{appointment_id}/move"): TEAM,
+    # The trail
+    ("GET", "/trail"): ADMINISTRATORS,
+    ("GET", "/trail.csv"): ADMINISTRATORS,
+    ("GET", "/patients/{patient_id}/viewers"): DENTISTS,
 }
 
 

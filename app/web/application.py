@@ -15,6 +15,7 @@ from app.imaging.examine import Examiner, InThisProcess
 from app.imaging.workers import Workers
 from app.settings import Settings
 from app.storage.database import Store
+from app.storage.trail_doing import PROGRAM, Doing, begin
 from app.web import api, pages
 from app.web.body_limit import BodyLimit
 from app.web.choice import ToChoose, on_overtaken
@@ -23,6 +24,7 @@ from app.web.errors import install_error_handlers
 from app.web.first_code import FirstCode
 from app.web.headers import SafetyHeaders
 from app.web.live import Live, following
+from app.web.noting import Noting, note_start
 from app.web.rendering import make_environment
 from app.web.static_files import HashedStatic, StaticVersion
 from app.web.throttle import Throttle
@@ -60,6 +62,8 @@ def create_application(settings: Settings) -> FastAPI:
         store = await run_in_threadpool(Store, settings.data_folder)
         await run_in_threadpool(store.migrate)
         application.state.store = store
+        begin(Doing(from_where=PROGRAM))
+        await run_in_threadpool(note_start, store)
         # Workers start with the first file, and end with the server.
         workers = Workers(settings.image_workers) if settings.image_workers else None
         examiner: Examiner = workers or InThisProcess()
@@ -97,4 +101,6 @@ def create_application(settings: Settings) -> FastAPI:
     application.add_exception_handler(ToChoose, on_overtaken)
     application.add_middleware(BodyLimit, settings=settings)
     application.add_middleware(SafetyHeaders)
+    # Outermost: it sees what every other layer answers.
+    application.add_middleware(Noting)
     return application

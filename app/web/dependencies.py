@@ -15,6 +15,7 @@ from app.settings import Settings
 from app.storage.database import Store
 from app.storage.practice_scope import PracticeScope
 from app.web import access, csrf
+from app.web.noting import begin_doing
 from app.work.accounts import LoggedIn, logged_in
 from app.work.actor import Actor
 
@@ -49,8 +50,10 @@ def session_cookie(settings: Settings) -> str:
 async def guard(request: Request) -> None:
     """Runs before every route: who is it, may they, and does it come from our own page."""
     request.state.login = None
-    csrf.check_origin(request)
+    # Who is asked first, so that the trail can say whose browser a foreign site used.
     await identify(request)
+    begin_doing(request)
+    csrf.check_origin(request)
     access.check_access(request)
     await csrf.check_token(request)
 

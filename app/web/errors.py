@@ -19,7 +19,7 @@ from starlette.exceptions import HTTPException
 from app.core.errors import FullcountError, InputError
 from app.imaging.errors import ImageRefused
 from app.storage.image_store import ImageMissing
-from app.storage.practice_scope import NotFound
+from app.storage.practice_scope import NotFound, RecordMerged
 from app.web.access import LogInNeeded
 from app.web.csrf import ForeignRequest
 from app.web.dependencies import identify
@@ -88,8 +88,19 @@ def status_of(error: Exception) -> int:
 
 
 async def _on_fullcount_error(request: Request, error: Exception) -> Response:
+    if isinstance(error, ForeignRequest):
+        request.state.refused = "sent from another site, or from a page open too long"
     message = error.message if isinstance(error, InputError) else str(error)
     return error_answer(request, status_of(error), message, error.path if isinstance(error, InputError) else "")
+
+
+async def _on_record_merged(request: Request, error: Exception) -> Response:
+    """Pages of a record that was merged lead to the one that goes on."""
+    assert isinstance(error, RecordMerged)
+    target = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+    if request.method in ("GET", "HEAD") and error.row_id in target and not wants_json(request):
+        return RedirectResponse(target.replace(error.row_id, error.kept_id), status_code=303)
+    return error_answer(request, 409, str(error))
 
 
 async def _on_log_in_needed(request: Request, _error: Exception) -> Response:
@@ -137,6 +148,7 @@ async def _on_failure(request: Request, error: Exception) -> Response:
 def install_error_handlers(application: FastAPI) -> None:
     """Have every error answered in its one shape."""
     application.add_exception_handler(FullcountError, _on_fullcount_error)
+    application.add_exception_handler(RecordMerged, _on_record_merged)
     application.add_exception_handler(LogInNeeded, _on_log_in_needed)
     application.add_exception_handler(HTTPException, _on_http_error)
     application.add_exception_handler(RequestValidationError, _on_invalid_request)

@@ -8,12 +8,17 @@ from fastapi.responses import RedirectResponse
 
 NOTES: dict[str, str] = {
     "welcome": "The practice is set up. Add your rooms, receptors and colleagues here.",
+    "welcome-administrator": "The practice is set up. Add your colleagues here, the dentist first.",
     "logged-out": "You are logged out.",
     "registered": "The patient is registered.",
     "corrected": "The correction is kept.",
+    "merged": "The two records are one now. What was moved stands below, and can be put back.",
+    "merge-undone": "The merge is undone. What could not go back by itself stands below.",
     "chart-kept": "The chart is kept. Open series of this patient follow it.",
     "settings-kept": "The settings are kept. Series already started keep theirs.",
     "staff-added": "The colleague is added and can log in now.",
+    "duty-given": "This colleague administers the program too.",
+    "duty-taken": "This colleague no longer administers the program.",
     "staff-retired": "The log-in is closed. What this person did stays in the records.",
     "staff-back": "The log-in is open again.",
     "password-set": "The new password is set. Every log-in with the old one has ended.",

@@ -20,7 +20,7 @@ from app.web import csrf
 from app.web.formatting import FILTERS
 from app.web.notes import NOTES
 from app.web.static_files import StaticVersion
-from app.work.actor import CHAIRSIDE, DENTISTS, EVERYBODY, ROLE_NAMES, TEAM, Role
+from app.work.actor import ADMINISTRATORS, CHAIRSIDE, DENTISTS, EVERYBODY, ROLE_NAMES, TEAM, Role
 
 TEMPLATES = Path(__file__).resolve().parents[2] / "templates"
 
@@ -89,7 +89,7 @@ NAV: tuple[tuple[str, str, frozenset[Role]], ...] = (
     ("Recall", "/recall", TEAM),
     ("Templates", "/templates", CHAIRSIDE),
     ("Quality", "/quality", CHAIRSIDE),
-    ("Practice", "/practice", DENTISTS),
+    ("Practice", "/practice", DENTISTS | ADMINISTRATORS),
 )
 
 

@@ -16,8 +16,10 @@ from app.storage.database import Store
 from app.storage.people import LoginSession, Staff
 from app.storage.practice import Practice
 from app.storage.practice_scope import PracticeScope
+from app.storage.trail_notes import Note
 from app.work import passwords
-from app.work.actor import DENTISTS, Actor, Role, require
+from app.work.actor import ADMINISTRATORS, Actor, Role, require
+from app.work.administrators import keep_an_administrator
 from app.work.text import checked_line
 
 _LOGIN = re.compile(r"[a-z0-9][a-z0-9._-]{1,39}")
@@ -48,8 +50,15 @@ def is_first_start(store: Store) -> bool:
         return scope.session.exec(select(Staff.id).limit(1)).first() is None
 
 
-def first_start(store: Store, *, practice_name: str, name: str, login: str, password: str) -> Actor:
-    """Make the practice and its first dentist.
+def first_start(
+    store: Store, *, practice_name: str, name: str, login: str, password: str, dentist: bool = True
+) -> Actor:
+    """Make the practice and its first administrator.
+
+    Parameters
+    ----------
+    dentist : whether this person is also the dentist, as in a small practice; else an administrator and nothing
+        besides, who adds the dentist
 
     Raises
     ------
@@ -67,56 +76,100 @@ def first_start(store: Store, *, practice_name: str, name: str, login: str, pass
         scope.session.add(practice)
         scope.session.flush()
         inside = PracticeScope(scope.session, practice.id)
-        return actor_of(_new_staff(inside, name=name, login=login, role="dentist", password_hash=kept))
+        role = Role.DENTIST if dentist else Role.ADMINISTRATOR
+        staff = new_staff(inside, name=name, login=login, role=role.value, administers=dentist, password_hash=kept)
+        return actor_of(staff)
 
 
-def add_staff(scope: PracticeScope, actor: Actor, *, name: str, login: str, role: str, password: str) -> Staff:
-    """A further person who works here."""
-    require(actor, DENTISTS, "add staff")
-    return _new_staff(scope, name=name, login=login, role=role, password_hash=passwords.hashed(password))
+def add_staff(
+    scope: PracticeScope,
+    actor: Actor,
+    *,
+    name: str,
+    login: str,
+    role: str,
+    password: str,
+    administers: bool = False,
+) -> Staff:
+    """A further person who works here.
+
+    Parameters
+    ----------
+    administers : whether they administer the program beside their role
+    """
+    require(actor, ADMINISTRATORS, "add staff")
+    kept = passwords.hashed(password)
+    return new_staff(scope, name=name, login=login, role=role, administers=administers, password_hash=kept)
 
 
-def _new_staff(scope: PracticeScope, *, name: str, login: str, role: str, password_hash: str) -> Staff:
+def new_staff(
+    scope: PracticeScope, *, name: str, login: str, role: str, password_hash: str, administers: bool = False
+) -> Staff:
+    """A row for a person, checked; who may add one is for the caller to have asked."""
     known = [each.value for each in Role]
     if role not in known:
         raise InputError(
             "role", f'no role "{role}". Choose one of {", ".join(known)}.' + did_you_mean(role, known)
         )
+    wanted = checked_login(login)
+    if scope.is_taken_anywhere(Staff, "login", wanted):
+        raise InputError("login", f'"{wanted}" is taken. Choose another log-in name')
+    return scope.add(
+        Staff(
+            name=checked_line(name, "name"),
+            login=wanted,
+            role=role,
+            # An administrator by role has no second duty.
+            administers=administers and role != Role.ADMINISTRATOR,
+            password_hash=password_hash,
+        )
+    )
+
+
+def checked_login(login: str) -> str:
+    """The log-in name as it is kept.
+
+    Raises
+    ------
+    InputError
+        It has letters that no log-in name has, or too many or few.
+    """
     wanted = login.strip().lower()
     if _LOGIN.fullmatch(wanted) is None:
         raise InputError(
             "login",
             f'"{login}" cannot be a log-in name. Use 2 to 40 small letters, digits, dots or dashes, like merrin',
         )
-    if scope.is_taken_anywhere(Staff, "login", wanted):
-        raise InputError("login", f'"{wanted}" is taken. Choose another log-in name')
-    return scope.add(Staff(name=checked_line(name, "name"), login=wanted, role=role, password_hash=password_hash))
+    return wanted
 
 
 def retire_staff(scope: PracticeScope, actor: Actor, staff_id: str, *, retired: bool) -> Staff:
     """Close a person's log-in, or open it again; what they did stays theirs."""
-    require(actor, DENTISTS, "retire staff")
+    require(actor, ADMINISTRATORS, "close log-ins")
     staff = scope.get(Staff, staff_id, "person")
     if retired and staff.id == actor.staff_id:
-        raise InputError("staff", "you cannot close your own log-in. Ask another dentist")
+        raise InputError("staff", "you cannot close your own log-in. Ask another administrator")
+    if retired and actor_of(staff).may(ADMINISTRATORS):
+        keep_an_administrator(scope, staff)
     staff.retired = retired
     if retired:
-        _end_sessions(scope, staff.id)
+        end_sessions(scope, staff.id)
     scope.session.add(staff)
     return staff
 
 
 def set_password(scope: PracticeScope, actor: Actor, staff_id: str, password: str) -> None:
-    """A new password; every log-in of that person ends. One's own, or a dentist's for anybody."""
+    """A new password; every log-in of that person ends. One's own, or by an administrator for anybody."""
     if staff_id != actor.staff_id:
-        require(actor, DENTISTS, "set a colleague's password")
+        require(actor, ADMINISTRATORS, "set a colleague's password")
     staff = scope.get(Staff, staff_id, "person")
     staff.password_hash = passwords.hashed(password)
-    _end_sessions(scope, staff.id)
+    end_sessions(scope, staff.id)
     scope.session.add(staff)
 
 
-def _end_sessions(scope: PracticeScope, staff_id: str) -> None:
+def end_sessions(scope: PracticeScope, staff_id: str) -> None:
+    """End every log-in of a person."""
     for row in scope.all(scope.select(LoginSession).where(LoginSession.staff_id == staff_id)):
         row.ended_at = row.ended_at or now()
         scope.session.add(row)
@@ -145,11 +198,25 @@ def log_in(store: Store, *, login: str, password: str) -> str:
         staff = scope.session.exec(select(Staff).where(Staff.login == login.strip().lower())).first()
     right = passwords.is_right(password, staff.password_hash if staff is not None else passwords.NOBODY)
     if staff is None or staff.retired or not right:
+        note_failed_log_in(store, staff)
         raise WrongLogIn("log-in name or password is wrong. Check both and try again")
     token = secrets.token_urlsafe(32)
     with store.writing(staff.practice_id) as scope:
         scope.add(LoginSession(id=_key(token), staff_id=staff.id, csrf_token=secrets.token_urlsafe(24)))
     return token
+
+
+def note_failed_log_in(store: Store, staff: Staff | None) -> None:
+    """Into the trail: whose log-in it was, where such a person exists; never what was typed.
+
+    People type their password into the field of the name.
+    """
+    if staff is None:
+        said = Note(kind="log_in_failed", what="no such log-in name")
+    else:
+        what = "log-in is closed" if staff.retired else "wrong password"
+        said = Note(kind="log_in_failed", what=what, who=staff.id, practice_id=staff.practice_id)
+    store.trail.note(said)
 
 
 def log_out(store: Store, token: str) -> None:

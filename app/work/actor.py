@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from app.core.errors import FullcountError
-from app.storage.versions import acting
+from app.storage.acting import now_acts
 
 
 class Role(StrEnum):
@@ -57,6 +57,12 @@ class Actor:
     role: Role
     administers: bool = False
 
+    @property
+    def duties(self) -> str:
+        """What the person is here, in words, with the duty beside the role."""
+        besides = self.administers and self.role is not Role.ADMINISTRATOR
+        return f"{ROLE_NAMES[self.role]}, also administers the program" if besides else ROLE_NAMES[self.role]
+
     def may(self, roles: frozenset[Role]) -> bool:
         """Whether one of the person's roles is among these."""
         return self.role in roles or (self.administers and Role.ADMINISTRATOR in roles)
@@ -74,10 +80,10 @@ def require(actor: Actor, roles: frozenset[Role], what: str) -> None:
     NotAllowed
         For everybody else.
     """
-    acting.set(actor.staff_id)
     if not actor.may(roles):
         allowed = " or ".join(ROLE_NAMES[role] for role in Role if role in roles)
         raise NotAllowed(
             f"Only {'an' if allowed[0] in 'aeiou' else 'a'} {allowed} may {what}. "
             f"You are logged in as {ROLE_NAMES[actor.role]}: ask a colleague."
         )
+    now_acts(actor.staff_id)

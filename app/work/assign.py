@@ -204,6 +204,7 @@ def set_aside(scope: PracticeScope, actor: Actor, exposure_id: str, reason: str)
     exposure = scope.get(ExposureRow, exposure_id, "image")
     row = open_series(scope, exposure.series_id)
     exposure.set_aside_reason = checked_line(reason, "reason")
+    scope.because(exposure.set_aside_reason)
     exposure.set_aside_by = actor.staff_id
     unlink_from_order(scope, exposure)
     row.version += 1

@@ -9,6 +9,7 @@ from sqlmodel import col
 
 from app.exchange.csv_writing import csv_bytes
 from app.storage.people import Patient
+from app.storage.people_on_record import on_record
 from app.storage.practice_scope import PracticeScope
 from app.storage.recall import RecallItem
 from app.work.actor import DESK, TEAM, Actor, require
@@ -33,7 +34,7 @@ Cell = str | int | float | date | None
 def patients_csv(scope: PracticeScope, actor: Actor) -> bytes:
     """Every patient, by chart number; the file can be imported again."""
     require(actor, DESK, "export patients")
-    people = scope.all(scope.select(Patient).order_by(col(Patient.chart_number)))
+    people = scope.all(on_record(scope).order_by(col(Patient.chart_number)))
     rows = (
         (each.chart_number, each.name, each.birth_date, each.phone, each.email, each.preferred_contact)
         for each in people

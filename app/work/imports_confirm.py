@@ -104,6 +104,7 @@ def _new_patients(scope: PracticeScope, plans: list[RowPlan], row: PatientImport
 def _changed_patients(scope: PracticeScope, plans: list[RowPlan], row: PatientImport) -> Pairs:
     """Change what differs, and keep what stood there before."""
     pairs, journal = [], []
+    scope.because("imported from a file")
     for plan in plans:
         patient = plan.patient
         assert patient is not None

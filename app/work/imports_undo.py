@@ -23,8 +23,8 @@ from app.work.imports_confirm import usual_columns
 from app.work.patients import folded
 from app.work.recall_recompute import recompute_many
 
-DERIVED = frozenset({"recall_item"})
-"""Worked out by the program itself: not a sign that somebody touched the patient."""
+DERIVED = frozenset({"recall_item", "correction"})
+"""Written by the program itself: not a sign of its own that somebody touched the patient."""
 
 TABLE_WORDS = {
     "series": "has a series",
@@ -36,6 +36,10 @@ TABLE_WORDS = {
     "contact_note": "was contacted",
     "recall_booking": "is booked",
     "imported_row": "is in a later import",
+    "patient_merge": "was merged with another record",
+    "patient": "stands for a merged record",
+    "retention_hold": "is kept by a hold",
+    "erasure": "was to be erased",
 }
 
 
@@ -71,6 +75,7 @@ def undo_import(scope: PracticeScope, actor: Actor, import_id: str, *, today: da
             each.outcome = "put_back"
             _put_back(patient, each)
             put_back.append(patient.id)
+    scope.because("an import was undone")
     scope.session.flush()
     withdraw_images(scope, import_id, put_back, actor.staff_id)
     remove_patients(scope, removed, with_rows_of=("recall_item", "outside_images"))
@@ -95,6 +100,8 @@ def _why_left(row: ImportedRow, patient: Patient, tables: set[str], made_on: dat
         ):
             reasons.append("the chart was edited")
         reasons += [TABLE_WORDS.get(name, f"has {name.replace('_', ' ')}") for name in sorted(tables)]
+    elif "patient_merge" in tables:
+        reasons.append(TABLE_WORDS["patient_merge"])
     if fields:
         reasons.insert(0, f"corrected since: {', '.join(key.replace('_', ' ') for key in fields)}")
     return "; ".join(reasons)

@@ -23,13 +23,18 @@ def hashed(password: str, path: str = "password") -> str:
     InputError
         At ``path``: too short, too long, or one of the few that everybody tries.
     """
+    return _hashing.hash(checked(password, path))
+
+
+def checked(password: str, path: str = "password") -> str:
+    """The password, if it may be one; errors as for `hashed`."""
     if len(password) < MIN_LENGTH:
         raise InputError(path, f"a password needs at least {MIN_LENGTH} characters. Use a few words")
     if len(password) > MAX_LENGTH:
         raise InputError(path, f"a password has at most {MAX_LENGTH} characters. Shorten it")
     if len(set(password)) < 5 or password.lower() in {"1234567890", "qwertyuiop", "password12", "password123"}:
         raise InputError(path, "this password is too easy to guess. Use a few words that belong to you")
-    return _hashing.hash(password)
+    return password
 
 
 def is_right(password: str, kept: str) -> bool:

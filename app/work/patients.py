@@ -6,11 +6,12 @@ import unicodedata
 from collections.abc import Sequence
 from datetime import date
 
-from sqlmodel import col
+from sqlmodel import and_, col, or_, select
 
 from app.core.dentition import Dentition
 from app.core.errors import InputError
 from app.storage.people import Patient
+from app.storage.people_on_record import goes_on_as, on_record
 from app.storage.practice_scope import PracticeScope
 from app.storage.series import SeriesRow
 from app.work.actor import CHAIRSIDE, TEAM, Actor, require
@@ -18,6 +19,9 @@ from app.work.audit_series import follow_chart
 from app.work.charts import put_chart, usual_chart
 from app.work.recall_recompute import recompute_recall
 from app.work.text import checked_birth_date, checked_line
+
+IDENTITY = {"name": "name", "birth_date": "birth date", "chart_number": "chart number"}
+"""What says who somebody is, with its words."""
 
 CONTACT_WAYS = ("", "phone", "email", "letter")
 
@@ -56,13 +60,32 @@ def correct_patient(
     phone: str = "",
     email: str = "",
     preferred_contact: str = "",
+    reason: str = "",
     today: date,
 ) -> Patient:
-    """Correct what is written of a patient."""
+    """Correct what is written of a patient; what stood there before stays in the history of corrections.
+
+    Parameters
+    ----------
+    reason : why; asked for where name, birth date or chart number become others, for these say who somebody is
+
+    Raises
+    ------
+    InputError
+        Names the field.
+    """
     require(actor, TEAM, "correct patients")
     patient = scope.get(Patient, patient_id, "patient")
+    why = checked_line(reason, "reason", empty=True)
+    was = {field: getattr(patient, field) for field in IDENTITY}
     with scope.session.no_autoflush:
         _put(scope, patient, chart_number, name, birth_date, phone, email, preferred_contact, today)
+        other = [words for field, words in IDENTITY.items() if getattr(patient, field) != was[field]]
+        if other and not why:
+            raise InputError(
+                "reason", f"say why the {' and the '.join(other)} should be corrected. The reason stays"
+            )
+    scope.because(why)
     scope.session.add(patient)
     recompute_recall(scope, patient.id, today)
     return patient
@@ -82,6 +105,7 @@ def _put(
     number = checked_line(chart_number, "chart_number", longest=40)
     twin = scope.first(scope.select(Patient).where(Patient.chart_number == number))
     if twin is not None and twin.id != patient.id:
+        twin = goes_on_as(scope, twin)
         raise InputError("chart_number", f'"{number}" belongs to {twin.name}. Enter another chart number')
     clean = {
         "chart_number": number,
@@ -109,10 +133,18 @@ def folded(text: str) -> str:
 
 
 def find_patients(scope: PracticeScope, words: str = "", *, limit: int = 50) -> Sequence[Patient]:
-    """Patients whose name or chart number holds every word, by name."""
-    query = scope.select(Patient)
-    for word in words.split()[:6]:
-        query = query.where(col(Patient.sought_as).contains(folded(word), autoescape=True))
+    """Patients whose name or chart number holds every word, by name.
+
+    The name and number of a record that was merged into theirs find them too.
+    """
+    sought = [folded(word) for word in words.split()[:6]]
+    holds = [col(Patient.sought_as).contains(word, autoescape=True) for word in sought]
+    query = on_record(scope)
+    if holds:
+        merged = select(Patient.merged_into).where(
+            Patient.practice_id == scope.practice_id, col(Patient.merged_into).is_not(None), *holds
+        )
+        query = query.where(or_(and_(*holds), col(Patient.id).in_(merged)))
     return scope.all(query.order_by(Patient.name, Patient.chart_number).limit(limit))
 
 

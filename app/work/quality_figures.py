@@ -20,7 +20,7 @@ from app.storage.people import Staff
 from app.storage.practice import PracticeTemplate, Receptor, Room
 from app.storage.practice_scope import PracticeScope
 from app.storage.quality_figures import SUMS, QualityCell
-from app.work.actor import CHAIRSIDE, Actor, Role, require
+from app.work.actor import CHAIRSIDE, DENTISTS, Actor, require
 from app.work.quality_period import AGE_GROUPS, DIMENSIONS, Period, checked_choice
 from app.work.quality_sums import WHOLE
 from app.work.retakes import NOT_TAKEN
@@ -84,7 +84,7 @@ def whose(actor: Actor, operator_id: str) -> str:
         For the front desk.
     """
     require(actor, CHAIRSIDE, "see the quality review")
-    return operator_id if actor.role is Role.DENTIST else actor.staff_id
+    return operator_id if actor.may(DENTISTS) else actor.staff_id
 
 
 def overview(scope: PracticeScope, actor: Actor, period: Period, operator_id: str = "") -> Overview:

@@ -76,7 +76,7 @@ UNKNOWN = "not recorded"
 def radiation_of(scope: PracticeScope, actor: Actor, period: Period) -> Radiation:
     """The exposures of a period; of an assistant their own."""
     require(actor, CHAIRSIDE, "see what the exposures come to")
-    own_only = actor.role not in DENTISTS
+    own_only = not actor.may(DENTISTS)
     counts = _counts(scope, period, actor.staff_id if own_only else "")
     table = dose_table()
     every, again = summed(table, counts)

@@ -46,8 +46,12 @@ class Known:
 
 
 def gather(scope: PracticeScope, patient_ids: Sequence[str], today: date) -> list[Known]:
-    """What is known of each of the patients; those not of this practice are passed over."""
-    patients = _of(scope, Patient, "id", patient_ids)
+    """What is known of each of the patients on record; those not of this practice are passed over."""
+    # A record that was merged into another, or erased, has no recall of its own.
+    found_all = _of(scope, Patient, "id", patient_ids)
+    patients = {
+        key: rows for key, rows in found_all.items() if rows[0].merged_into is None and rows[0].erased_at is None
+    }
     ids = list(patients)
     shown = _shown(scope, ids)
     for key, outside in _of(scope, OutsideImages, "patient_id", ids, "taken_on").items():

@@ -147,7 +147,13 @@ def recompute_stale(scope: PracticeScope, today: date, *, limit: int = 500, newc
 
 def _without_line(scope: PracticeScope, limit: int) -> list[str]:
     has_line = select(RecallItem.id).where(col(RecallItem.patient_id) == col(Patient.id)).exists()
-    query = select(Patient.id).where(Patient.practice_id == scope.practice_id, ~has_line).limit(limit)
+    query = select(Patient.id).where(
+        Patient.practice_id == scope.practice_id,
+        col(Patient.merged_into).is_(None),
+        col(Patient.erased_at).is_(None),
+        ~has_line,
+    )
+    query = query.limit(limit)
     return list(scope.session.exec(query))
 
 

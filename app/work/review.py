@@ -15,6 +15,7 @@ from app.storage.series import ExposureRow, SeriesRow
 from app.work.actor import CHAIRSIDE, Actor, require
 from app.work.audit_series import core_series, exposures_of
 from app.work.start_series import open_series
+from app.work.text import checked_line
 
 
 def review_exposure(
@@ -24,6 +25,7 @@ def review_exposure(
     *,
     shortfalls: Sequence[Mapping[str, Any]] = (),
     also_shows: Sequence[str] = (),
+    reason: str = "",
     at: datetime | None = None,
 ) -> ExposureRow:
     """Keep a review; without shortfalls the image shows all that its slot promises.
@@ -32,6 +34,7 @@ def review_exposure(
     ----------
     shortfalls : each with its ``code``, and ``targets`` (a list) where it took only some
     also_shows : targets seen beyond what the slot promises
+    reason : why an earlier review is corrected; the earlier one stays in the history either way
     at : moment of the review; now by default
 
     Raises
@@ -46,6 +49,7 @@ def review_exposure(
         raise InputError("exposure", f"image {exposure.position} was set aside. Put it back before reviewing it")
     if exposure.slot is None:
         raise InputError("exposure", f"image {exposure.position} has no slot yet. Give it one, then review it")
+    scope.because(checked_line(reason, "reason", empty=True))
     exposure.shortfalls = [_checked(each, index) for index, each in enumerate(shortfalls)]
     exposure.also_shows = [parse_target(text, f"also_shows[{index}]") for index, text in enumerate(also_shows)]
     exposure.reviewed = True

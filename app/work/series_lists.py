@@ -10,6 +10,7 @@ from sqlmodel import col, select
 
 from app.core.coverage import audit
 from app.storage.people import Patient, Staff
+from app.storage.people_on_record import on_record
 from app.storage.practice_scope import PracticeScope
 from app.storage.series import ExposureRow, RetakeOrder, SeriesRow, SignOff
 from app.work.audit_series import core_series
@@ -46,7 +47,7 @@ class ListedSeries:
 
 def newest_patients(scope: PracticeScope, *, limit: int) -> Sequence[Patient]:
     """The patients registered last, the newest first."""
-    return scope.all(scope.select(Patient).order_by(col(Patient.created_at).desc(), col(Patient.id)).limit(limit))
+    return scope.all(on_record(scope).order_by(col(Patient.created_at).desc(), col(Patient.id)).limit(limit))
 
 
 def series_of_patient(scope: PracticeScope, patient_id: str) -> list[ListedSeries]:

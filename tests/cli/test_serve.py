@@ -25,6 +25,8 @@ def served(folder: Path, *arguments: str) -> Iterator[tuple[str, subprocess.Pope
         [sys.executable, "-m", "app", "serve", "--port", "0", *arguments],
         cwd=ROOT,
         env={**os.environ, "FULLCOUNT_DATA_FOLDER": str(folder), "PYTHONUNBUFFERED": "1"},
+        # A service has no terminal: on one it would ask.
+        stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,

@@ -59,7 +59,12 @@ def test_it_has_the_people_rooms_and_two_years_of_series(demo: Demo) -> None:
     assert len(scope.all(scope.select(Patient))) == 60
     assert len(scope.all(scope.select(Room))) == 3
     assert len({each.operator_id for each in exposures}) == 4
-    assert {each.role for each in scope.all(scope.select(Staff))} == {"assistant", "dentist", "front_desk"}
+    assert {each.role for each in scope.all(scope.select(Staff))} == {
+        "assistant",
+        "dentist",
+        "front_desk",
+        "administrator",
+    }
     days = [each.started_on for each in scope.all(scope.select(SeriesRow))]
     assert (max(days) - min(days)).days > 600
 

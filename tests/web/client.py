@@ -10,6 +10,7 @@ from __future__ import annotations
 import html
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from functools import cached_property
 from typing import Any
 
 import html5lib
@@ -29,7 +30,11 @@ class Page:
         self.status = response.status_code
         self.text = response.text if "text" in response.headers.get("content-type", "") else ""
         self.is_html = response.headers.get("content-type", "").startswith("text/html")
-        self.soup = BeautifulSoup(self.text, "html5lib") if self.is_html else BeautifulSoup("", "html5lib")
+
+    @cached_property
+    def soup(self) -> BeautifulSoup:
+        """The page as a browser would read it; read when it is first asked for."""
+        return BeautifulSoup(self.text if self.is_html else "", "html5lib")
 
     @property
     def path(self) -> str:
@@ -70,9 +75,15 @@ def words(element: Tag | None) -> str:
 
 
 class PageClient:
-    """One person's browser: keeps cookies, sends what browsers send, follows redirects."""
+    """One person's browser: keeps cookies, sends what browsers send, follows redirects.
 
-    def __init__(self, portal: BlockingPortal, application: FastAPI) -> None:
+    Parameters
+    ----------
+    strict : whether every page is checked; only where the same pages are opened many times it is not
+    """
+
+    def __init__(self, portal: BlockingPortal, application: FastAPI, *, strict: bool = True) -> None:
+        self._strict = strict
         self._portal = portal
         self.application = application
         self._client = httpx.AsyncClient(
@@ -96,7 +107,7 @@ class PageClient:
             return await self._client.request(method, address, headers=sent, follow_redirects=follow, **more)
 
         page = Page(self._portal.call(ask))
-        if page.is_html and page.text.lstrip().lower().startswith("<!doctype"):
+        if self._strict and page.is_html and page.text.lstrip().lower().startswith("<!doctype"):
             check(page)
         return page
 

@@ -57,6 +57,12 @@ def front_desk(client_of: Callable[[str], PageClient]) -> PageClient:
 
 
 @pytest.fixture
+def administrator(client_of: Callable[[str], PageClient]) -> PageClient:
+    """The administrator's browser."""
+    return client_of("ruan")
+
+
+@pytest.fixture
 def anybody(client_of: Callable[[str], PageClient]) -> PageClient:
     """A browser in which nobody has logged in."""
     return client_of("")

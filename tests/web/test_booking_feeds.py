@@ -76,7 +76,7 @@ def test_unknown_revoked_and_left_behind_answer_alike(
     page = desk.get("/calendar/feed")
     desk.submit(page, str(page.find('form[action*="/revoke"]')["action"]))
     with practice.store.writing(practice.dentist.practice_id) as scope:
-        retire_staff(scope, practice.dentist, practice.assistant.staff_id, retired=True)
+        retire_staff(scope, practice.administrator, practice.assistant.staff_id, retired=True)
 
     answers = [feed(anybody, path) for path in (revoked, left, "/feeds/nothing.ics", f"/feeds/{'x' * 5000}.ics")]
 

@@ -109,6 +109,7 @@ def first_start(client: PageClient, **changes: str) -> object:
         "name": "Dr Wilna Achterberg",
         "login": "wilna",
         "password": PASSWORD,
+        "dentist": "yes",
     }
     return client.submit(client.get("/first-start"), "/first-start", values | changes)
 
@@ -155,3 +156,18 @@ def test_a_short_password_is_told_at_its_field(empty_machine: PageClient) -> Non
 
     assert page.error_at("password") == "a password needs at least 10 characters. Use a few words"
     assert page.find("#f-practice_name")["value"] == "Heron Lane"
+
+
+def test_the_first_start_says_whether_the_administrator_is_the_dentist_too(empty_machine: PageClient) -> None:
+    page = first_start(empty_machine, dentist="")
+
+    assert page.error_at("dentist") == "say whether you are the dentist too. Choose one of the two"
+    assert empty_machine.get("/").h1 == "Set up your practice"
+
+
+def test_whoever_only_administers_is_led_to_add_the_dentist(empty_machine: PageClient) -> None:
+    page = first_start(empty_machine, dentist="no")
+
+    assert page.h1 == "Staff"
+    assert "Add your colleagues here, the dentist first." in page.text
+    assert empty_machine.get("/patients").status == 403

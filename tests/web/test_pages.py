@@ -11,7 +11,6 @@ OPEN_PAGES = ("/login", "/cautions", "/patterns", "/api")
 ASSISTANTS_PAGES = ("/", "/me", "/patients", "/patients/new", "/series/new", "/templates", "/templates/adult-18")
 DENTISTS_PAGES = (
     "/practice",
-    "/practice/staff",
     "/practice/rooms",
     "/practice/loading",
     "/practice/loading/adult-18",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from app.storage.practice import Practice as PracticeRow
-from tests.people import PASSWORD, Practice
+from tests.people import Practice
 from tests.web.client import PageClient, words
 
 
@@ -63,54 +63,6 @@ def test_a_receptor_without_a_kind_is_told_at_its_field(dentist: PageClient) -> 
 
     assert page.error_at("receptor_kind") == "choose direct sensor, phosphor plate or film"
     assert page.find("#f-receptor_name")["value"] == "Sensor A"
-
-
-def test_a_new_colleague_can_log_in(client_of, dentist: PageClient) -> None:
-    values = {"name": "Ivo Lant", "login": "ivo", "password": PASSWORD, "role": "front_desk"}
-    dentist.submit(dentist.get("/practice/staff"), "/practice/staff", values)
-
-    assert client_of("ivo").get("/").h1 == "Patients at the desk"
-
-
-@pytest.mark.parametrize(
-    ("field", "value", "message"),
-    [
-        ("login", "tomke", '"tomke" is taken. Choose another log-in name'),
-        ("login", "Ivo Lant", '"Ivo Lant" cannot be a log-in name.'),
-        ("password", "short", "a password needs at least 10 characters."),
-        ("name", " ", "this is empty. Fill it in"),
-    ],
-)
-def test_a_wrong_colleague_is_told_at_the_field(dentist: PageClient, field: str, value: str, message: str) -> None:
-    values = {"name": "Ivo Lant", "login": "ivo", "password": PASSWORD, field: value}
-
-    page = dentist.submit(dentist.get("/practice/staff"), "/practice/staff", values)
-
-    assert page.status == 422
-    assert page.error_at(field).startswith(message)
-
-
-def test_a_retired_person_s_log_in_ends_at_once(client_of, practice: Practice) -> None:
-    dentist, assistant = client_of("wilna"), client_of("tomke")
-    dentist.post(f"/practice/staff/{practice.assistant.staff_id}/retire", {"retired": "yes"})
-
-    assert assistant.get("/").h1 == "Log in"
-    assert assistant.log_in("tomke", PASSWORD).status == 401
-
-
-def test_nobody_retires_themselves(dentist: PageClient, practice: Practice) -> None:
-    page = dentist.post(f"/practice/staff/{practice.dentist.staff_id}/retire", {"retired": "yes"})
-
-    assert page.status == 422
-    assert "you cannot close your own log-in" in page.errors()[0]
-
-
-def test_a_forgotten_password_is_replaced(client_of, practice: Practice) -> None:
-    address = f"/practice/staff/{practice.assistant.staff_id}/password"
-    dentist = client_of("wilna")
-    dentist.submit(dentist.get(address), address, {"password": "five slow herons"})
-
-    assert client_of("").log_in("tomke", "five slow herons").h1 == "Series under way"
 
 
 def test_file_name_patterns_are_kept_in_order(dentist: PageClient, practice: Practice) -> None:

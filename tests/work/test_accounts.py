@@ -125,15 +125,15 @@ def test_an_idle_log_in_does_not_come_back_to_life(practice: Practice) -> None:
 def test_a_new_password_ends_every_log_in_of_that_person_only(practice: Practice) -> None:
     hers = [log_in(practice.store, login="tomke", password=PASSWORD) for _ in range(2)]
     his = log_in(practice.store, login="pell", password=PASSWORD)
-    with practice.store.writing(practice.dentist.practice_id) as scope:
+    with practice.store.writing(practice.administrator.practice_id) as scope:
         accounts.set_password(scope, practice.assistant, practice.assistant.staff_id, NEW)
 
     assert [is_in(practice, token) for token in (*hers, his)] == [False, False, True]
 
 
 def test_after_a_new_password_the_old_one_is_wrong(practice: Practice) -> None:
-    with practice.store.writing(practice.dentist.practice_id) as scope:
-        accounts.set_password(scope, practice.dentist, practice.assistant.staff_id, NEW)
+    with practice.store.writing(practice.administrator.practice_id) as scope:
+        accounts.set_password(scope, practice.administrator, practice.assistant.staff_id, NEW)
 
     with pytest.raises(WrongLogIn):
         log_in(practice.store, login="tomke", password=PASSWORD)
@@ -148,7 +148,7 @@ def test_a_weak_or_overlong_password_is_refused_and_the_old_one_stays(practice: 
     """At least 10 characters of at least 5 kinds, at most 256 (OWASP ASVS 5.0, late draft, asks for 8)."""
     with (
         pytest.raises(InputError) as refused,
-        practice.store.writing(practice.dentist.practice_id) as scope,
+        practice.store.writing(practice.administrator.practice_id) as scope,
     ):
         accounts.set_password(scope, practice.assistant, practice.assistant.staff_id, weak)
 
@@ -158,8 +158,8 @@ def test_a_weak_or_overlong_password_is_refused_and_the_old_one_stays(practice: 
 
 def test_a_retired_person_is_out_at_once_and_stays_out(practice: Practice) -> None:
     token = log_in(practice.store, login="tomke", password=PASSWORD)
-    with practice.store.writing(practice.dentist.practice_id) as scope:
-        accounts.retire_staff(scope, practice.dentist, practice.assistant.staff_id, retired=True)
+    with practice.store.writing(practice.administrator.practice_id) as scope:
+        accounts.retire_staff(scope, practice.administrator, practice.assistant.staff_id, retired=True)
 
     assert not is_in(practice, token)
     with pytest.raises(WrongLogIn, match="log-in name or password is wrong"):
@@ -169,9 +169,9 @@ def test_a_retired_person_is_out_at_once_and_stays_out(practice: Practice) -> No
 def test_a_person_who_comes_back_logs_in_anew(practice: Practice) -> None:
     """The log-ins from before do not come back with the person."""
     before = log_in(practice.store, login="tomke", password=PASSWORD)
-    with practice.store.writing(practice.dentist.practice_id) as scope:
-        accounts.retire_staff(scope, practice.dentist, practice.assistant.staff_id, retired=True)
-        accounts.retire_staff(scope, practice.dentist, practice.assistant.staff_id, retired=False)
+    with practice.store.writing(practice.administrator.practice_id) as scope:
+        accounts.retire_staff(scope, practice.administrator, practice.assistant.staff_id, retired=True)
+        accounts.retire_staff(scope, practice.administrator, practice.assistant.staff_id, retired=False)
     after = log_in(practice.store, login="tomke", password=PASSWORD)
 
     assert (is_in(practice, before), is_in(practice, after)) == (False, True)
@@ -180,9 +180,9 @@ def test_a_person_who_comes_back_logs_in_anew(practice: Practice) -> None:
 def test_nobody_locks_themselves_out(practice: Practice) -> None:
     with (
         pytest.raises(InputError, match="cannot close your own log-in"),
-        practice.store.writing(practice.dentist.practice_id) as scope,
+        practice.store.writing(practice.administrator.practice_id) as scope,
     ):
-        accounts.retire_staff(scope, practice.dentist, practice.dentist.staff_id, retired=True)
+        accounts.retire_staff(scope, practice.administrator, practice.administrator.staff_id, retired=True)
 
 
 @pytest.mark.parametrize(
@@ -206,9 +206,9 @@ def test_a_person_added_with_a_wrong_field_is_not_added(
 
     with (
         pytest.raises(InputError) as refused,
-        practice.store.writing(practice.dentist.practice_id) as scope,
+        practice.store.writing(practice.administrator.practice_id) as scope,
     ):
-        accounts.add_staff(scope, practice.dentist, **(right | wrong))
+        accounts.add_staff(scope, practice.administrator, **(right | wrong))
 
     assert refused.value.path == field
     with practice.store.reading(practice.dentist.practice_id) as scope:
@@ -218,9 +218,9 @@ def test_a_person_added_with_a_wrong_field_is_not_added(
 def test_a_mistyped_role_is_answered_with_the_nearest(practice: Practice) -> None:
     with (
         pytest.raises(InputError, match='Did you mean "dentist"'),
-        practice.store.writing(practice.dentist.practice_id) as scope,
+        practice.store.writing(practice.administrator.practice_id) as scope,
     ):
-        accounts.add_staff(scope, practice.dentist, name="N", login="new.one", role="dentits", password=NEW)
+        accounts.add_staff(scope, practice.administrator, name="N", login="new.one", role="dentits", password=NEW)
 
 
 def test_the_first_start_is_over_once_somebody_works_here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

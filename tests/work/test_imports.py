@@ -212,6 +212,7 @@ def test_what_was_touched_since_is_left_and_named(practice: Practice) -> None:
             name="Ilka Brandt",
             birth_date="2015-01-02",
             phone="01632 960002",
+            reason="as on the card",
             today=TODAY,
         )
 
@@ -236,6 +237,7 @@ def test_a_change_that_somebody_changed_again_is_left(practice: Practice) -> Non
             chart_number="N1",
             name="Ode L.",
             birth_date="1984-03-27",
+            reason="as on the card",
             today=TODAY,
         )
 

@@ -83,6 +83,7 @@ def test_a_correction_replaces_what_was_written(practice: Practice) -> None:
             chart_number="H1",
             name="Bo Tarn-Vale",
             birth_date="1985-05-06",
+            reason="as on the card",
             today=TODAY,
         )
 
@@ -105,6 +106,7 @@ def test_a_correction_cannot_take_anothers_chart_number_and_then_changes_nothing
             chart_number="H1",
             name="Ada Changed",
             birth_date="1984-05-06",
+            reason="as on the card",
             today=TODAY,
         )
 

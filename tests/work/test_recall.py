@@ -135,7 +135,7 @@ def test_a_corrected_birth_date_changes_the_age_group(practice: Practice) -> Non
     with practice.store.writing(practice.dentist.practice_id) as scope:
         correct_patient(
             scope, practice.front_desk, patient, chart_number="H200", name="Ilva Tern",
-            birth_date="2010-05-06", today=TODAY,
+            birth_date="2010-05-06", reason="as on the card", today=TODAY,
         )  # fmt: skip
 
     assert line_of(practice, patient).earliest_on == date(2025, 11, 30)
@@ -147,7 +147,7 @@ def test_who_comes_of_age_is_worked_out_anew_by_the_calendar(practice: Practice)
     with practice.store.writing(practice.dentist.practice_id) as scope:
         correct_patient(
             scope, practice.front_desk, patient, chart_number="H200", name="Ilva Tern",
-            birth_date="2008-03-30", today=TODAY,
+            birth_date="2008-03-30", reason="as on the card", today=TODAY,
         )  # fmt: skip
     before = line_of(practice, patient).earliest_on
     with practice.store.writing(practice.dentist.practice_id) as scope:

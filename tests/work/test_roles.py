@@ -15,6 +15,7 @@ from app.exchange.shared_data import builtin_templates
 from app.storage.practice_scope import PracticeScope
 from app.work import (
     accounts,
+    administrators,
     assign,
     audit_series,
     charts,
@@ -32,20 +33,30 @@ from app.work import (
     start_series,
     templates,
 )
-from app.work.actor import CHAIRSIDE, DENTISTS, EVERYBODY, TEAM, Actor, NotAllowed, Role
+from app.work.actor import ADMINISTRATORS, CHAIRSIDE, DENTISTS, EVERYBODY, TEAM, Actor, NotAllowed, Role
 from tests.making import a_finding, a_series, image_file, loaded
 from tests.people import TODAY, Practice, a_patient, founded, hash_lightly
-from tests.work import booking_use_cases, import_use_cases, recall_use_cases, together_use_cases
+from tests.work import (
+    booking_use_cases,
+    import_use_cases,
+    privacy_use_cases,
+    recall_use_cases,
+    together_use_cases,
+    trail_use_cases,
+)
 from tests.work.grading_roles import GRADING_ROOMS, GRADING_USE_CASES, TRIED_ELSEWHERE
 from tests.work.quality_roles import QUALITY_ROOMS, QUALITY_USE_CASES
 
 ROOMS = (accounts, assign, audit_series, charts, close, exempt, load_images, patients, practice, retakes, review)
 ROOMS += (findings, receptor_thresholds, series_lists, start_series, templates)
+ROOMS += (administrators,)
 ROOMS += QUALITY_ROOMS + GRADING_ROOMS
 ROOMS += import_use_cases.ROOMS
 ROOMS += recall_use_cases.ROOMS
+ROOMS += trail_use_cases.ROOMS
 ROOMS += booking_use_cases.ROOMS
 ROOMS += together_use_cases.ROOMS
+ROOMS += privacy_use_cases.ROOMS
 
 
 @dataclass(frozen=True)
@@ -97,7 +108,14 @@ USE_CASES: dict[str, tuple[frozenset[Role], Call]] = {
     "correct_patient": (
         TEAM,
         lambda scope, actor, on: patients.correct_patient(
-            scope, actor, on.patient, chart_number="N2", name="Nan", birth_date="1999-09-09", today=TODAY
+            scope,
+            actor,
+            on.patient,
+            chart_number="N2",
+            name="Nan",
+            birth_date="1999-09-09",
+            reason="as on the card",
+            today=TODAY,
         ),
     ),
     "save_chart": (
@@ -211,13 +229,19 @@ USE_CASES: dict[str, tuple[frozenset[Role], Call]] = {
         lambda scope, actor, on: practice.retire_equipment(scope, actor, on.room, retired=True),
     ),
     "add_staff": (
-        DENTISTS,
+        ADMINISTRATORS,
         lambda scope, actor, on: accounts.add_staff(
             scope, actor, name="New One", login="new.one", role="assistant", password="seven grey stones"
         ),
     ),
+    "set_duty": (
+        ADMINISTRATORS,
+        lambda scope, actor, on: administrators.set_duty(
+            scope, actor, on.practice.dentist.staff_id, administers=True
+        ),
+    ),
     "retire_staff": (
-        DENTISTS,
+        ADMINISTRATORS,
         lambda scope, actor, on: accounts.retire_staff(
             scope, actor, another_than(actor, on).staff_id, retired=True
         ),
@@ -227,7 +251,7 @@ USE_CASES: dict[str, tuple[frozenset[Role], Call]] = {
         lambda scope, actor, on: accounts.set_password(scope, actor, actor.staff_id, "seven grey stones"),
     ),
     "set_password, a colleague's": (
-        DENTISTS,
+        ADMINISTRATORS,
         lambda scope, actor, on: accounts.set_password(
             scope, actor, another_than(actor, on).staff_id, "seven grey stones"
         ),
@@ -239,6 +263,8 @@ USE_CASES |= import_use_cases.USE_CASES(lambda on: on.practice.dentist)
 USE_CASES |= recall_use_cases.USE_CASES(lambda on: on.practice.dentist)
 USE_CASES |= booking_use_cases.USE_CASES
 USE_CASES |= together_use_cases.USE_CASES
+USE_CASES |= privacy_use_cases.USE_CASES
+USE_CASES |= trail_use_cases.USE_CASES
 
 
 def another_than(actor: Actor, on: Stage) -> Actor:

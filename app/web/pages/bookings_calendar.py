@@ -126,7 +126,7 @@ def show_calendar(
     query = {"view": frame.view, "day": frame.day.isoformat(), "room": frame.room}
     page = CalendarView(
         heading=f"Calendar, {frame.title}",
-        places=places("/calendar", actor.role),
+        places=places("/calendar", actor),
         frame=frame,
         views=[(title, frame.at(frame.day, name), name == frame.view) for name, title in VIEWS.items()],
         rooms=[("", "All rooms"), *((each.id, each.name) for each in rooms)],

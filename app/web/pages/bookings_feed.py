@@ -47,7 +47,7 @@ def _view(scope: PracticeScope, actor: Actor, fresh: str = "", errors: tuple[Fie
     return FeedView(
         heading="Calendar feed",
         errors=errors,
-        places=places("/calendar/feed", actor.role),
+        places=places("/calendar/feed", actor),
         feeds=[
             FeedLine(id=each.id, made=local_moment(each.made_at, zone), shows_names=each.shows_names)
             for each in own_feeds(scope, actor)

@@ -106,7 +106,7 @@ def show_forecast(request: Request, scope: ReadingDep, actor: CurrentActor, room
     year = year_forecast(scope, now(), room_id=chosen)
     view = ForecastView(
         heading="Forecast of recalls",
-        places=places("/calendar/forecast", actor.role),
+        places=places("/calendar/forecast", actor),
         rooms=[("", "All rooms"), *((each.id, each.name) for each in rooms)],
         room=chosen,
         drawing=_drawing(year),
@@ -117,7 +117,7 @@ def show_forecast(request: Request, scope: ReadingDep, actor: CurrentActor, room
         share=year.settings.recall_share,
         minutes=year.settings.recall_minutes,
         counted_rooms=", ".join(year.rooms),
-        may_change=any(target == "/calendar/hours" for _, target, _ in places("", actor.role)),
+        may_change=any(target == "/calendar/hours" for _, target, _ in places("", actor)),
     )
     return render(request, "pages/booking_forecast.html", view)
 

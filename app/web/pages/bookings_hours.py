@@ -22,7 +22,7 @@ from app.web.notes import go_to
 from app.web.pages.bookings_words import address, long_day, places
 from app.web.rendering import FieldError, View, errors_of, render
 from app.web.seen.practice import seen_settings, seen_week
-from app.work.actor import Role
+from app.work.actor import Actor
 from app.work.booking_hours import (
     booking_settings,
     close_day,
@@ -59,6 +59,7 @@ class HoursView(View):
 
 def _view(
     scope: PracticeScope,
+    actor: Actor,
     room_id: str = "",
     typed: dict[str, str] | None = None,
     errors: tuple[FieldError, ...] = (),
@@ -76,7 +77,7 @@ def _view(
         errors=errors,
         opened=opened_field(seen_week(_week(hours, {}))) if opened is None else opened,
         opened_settings=opened_field(seen_settings(settings, SETTINGS)) if opened is None else opened,
-        places=places("/calendar/hours", Role.DENTIST),
+        places=places("/calendar/hours", actor),
         zones=[(name, name.replace("_", " ")) for name in sorted(available_timezones())],
         values=values,
         rooms=[
@@ -103,9 +104,9 @@ def _closed(row: ClosedDay, names: dict[str, str]) -> tuple[str, str, str, str]:
 
 
 @router.get("/calendar/hours")
-def show_hours(request: Request, scope: ReadingDep, room: str = "") -> Response:
+def show_hours(request: Request, scope: ReadingDep, actor: CurrentActor, room: str = "") -> Response:
     """Hours of a room, closed days, and settings."""
-    return render(request, "pages/booking_hours.html", _view(scope, room))
+    return render(request, "pages/booking_hours.html", _view(scope, actor, room))
 
 
 def _again(
@@ -118,7 +119,7 @@ def _again(
     opened: str | None = None,
 ) -> Response:
     with store.reading(actor.practice_id) as scope:
-        view = _view(scope, room, typed, errors_of(error, *typed), opened)
+        view = _view(scope, actor, room, typed, errors_of(error, *typed), opened)
     return render(request, "pages/booking_hours.html", view, status=422)
 
 

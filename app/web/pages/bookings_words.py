@@ -8,21 +8,21 @@ from zoneinfo import ZoneInfo
 
 from app.core.booking.opening import WEEKDAYS
 from app.web.formatting import MONTHS, shown_date
-from app.work.actor import DENTISTS, Role
+from app.work.actor import DENTISTS, Actor
 
 STATUS_WORDS = {"booked": "booked", "kept": "kept", "missed": "missed", "cancelled": "cancelled"}
 STATUS_LOOKS = {"booked": "open", "kept": "covered", "missed": "gap", "cancelled": "exempt"}
 """The badge of each status; the word always stands beside it."""
 
 
-def places(here: str, role: Role) -> list[tuple[str, str, bool]]:
+def places(here: str, actor: Actor) -> list[tuple[str, str, bool]]:
     """The pages of the calendar, as the part `within` takes them."""
     pages = [
         ("Calendar", "/calendar"),
         ("Forecast", "/calendar/forecast"),
         ("Calendar feed", "/calendar/feed"),
     ]
-    if role in DENTISTS:
+    if actor.may(DENTISTS):
         pages.append(("Opening hours", "/calendar/hours"))
     return [(title, address, address == here) for title, address in pages]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -10,13 +11,14 @@ from fastapi.responses import Response
 
 from app.core.targets import Target
 from app.storage.columns import now
-from app.web.dependencies import ReadingDep, ShownNumbering
+from app.web.dependencies import CurrentActor, ReadingDep, ShownNumbering
 from app.web.pages.chairside_board import VERDICT_WORDS
 from app.web.pages.chairside_chart import ChartView, chart_view, why_gap
 from app.web.pages.chairside_facts import SeriesFacts, series_facts
 from app.web.pages.chairside_mount import Mount, mount_of
 from app.web.pages.chairside_words import brief_words
 from app.web.rendering import View, render
+from app.work.correction_history import ShownCorrection, corrections_of_series
 
 router = APIRouter(include_in_schema=False)
 
@@ -29,6 +31,9 @@ CAUTIONS = (
 
 MOST_NAMED = 24
 """Targets named one by one for one reason; more would not leave the record on one page."""
+
+MOST_CORRECTIONS = 6
+"""Corrections that are printed; the patient's page has all of them."""
 
 MOST_PLANNED = 6
 """Exposures of the plan that are listed with what they show."""
@@ -64,6 +69,8 @@ class RecordView(View):
     retakes: tuple[str, ...]
     aside: tuple[str, ...]
     cautions: tuple[str, ...]
+    corrections: tuple[ShownCorrection, ...]
+    more_corrections: int
     closed: bool
     closed_by: str
     closed_at: datetime | None
@@ -73,12 +80,17 @@ class RecordView(View):
 
 
 @router.get("/series/{series_id}/record")
-def record(request: Request, series_id: str, scope: ReadingDep, numbering: ShownNumbering) -> Response:
+def record(
+    request: Request, series_id: str, scope: ReadingDep, actor: CurrentActor, numbering: ShownNumbering
+) -> Response:
     """The record; of an open series as it stands now."""
-    return render(request, "pages/chairside_record.html", _view(series_facts(scope, series_id, numbering)))
+    facts = series_facts(scope, series_id, numbering)
+    corrections = corrections_of_series(scope, actor, series_id)
+    return render(request, "pages/chairside_record.html", record_view(facts, corrections))
 
 
-def _view(facts: SeriesFacts) -> RecordView:
+def record_view(facts: SeriesFacts, corrections: Sequence[ShownCorrection]) -> RecordView:
+    """The record of a series with what was corrected about its images."""
     audit, row, sign = facts.audited.audit, facts.row, facts.sign_off
     verdict = sign.verdict if sign is not None else audit.verdict
     chart = chart_view(audit, facts.image_names())
@@ -115,6 +127,8 @@ def _view(facts: SeriesFacts) -> RecordView:
             if each.set_aside_reason is not None
         ),
         cautions=CAUTIONS,
+        corrections=tuple(corrections[:MOST_CORRECTIONS]),
+        more_corrections=max(0, len(corrections) - MOST_CORRECTIONS),
         closed=sign is not None,
         closed_by=facts.person(sign.closed_by) if sign is not None else "",
         closed_at=sign.closed_at if sign is not None else None,

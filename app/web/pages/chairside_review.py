@@ -55,7 +55,8 @@ def review(
         shortfalls = _shortfalls(form)
         with store.writing(actor.practice_id) as scope:
             _check_unchanged(scope, exposure_id, numbering, form, shortfalls)
-            review_exposure(scope, actor, exposure_id, shortfalls=shortfalls, also_shows=form.texts("also"))
+            also, why = form.texts("also"), form.text("reason")
+            review_exposure(scope, actor, exposure_id, shortfalls=shortfalls, also_shows=also, reason=why)
     except InputError as error:
         with store.reading(actor.practice_id) as scope:
             facts, exposure = facts_of_exposure(scope, exposure_id, numbering)
@@ -85,13 +86,14 @@ def _check_unchanged(
     open_series(scope, exposure.series_id)
     exposure = scope.held(ExposureRow, exposure_id, "image")
     opened = opened_of(form)
-    if opened is None or exposure.set_aside_reason is not None or exposure.slot is None:
+    slot = exposure.slot
+    if opened is None or exposure.set_aside_reason is not None or slot is None:
         return
     facts, exposure = facts_of_exposure(scope, exposure_id, numbering)
-    if opened.fields.get("?slot") != (exposure.slot,):
+    if opened.fields.get("?slot") != (slot,):
         raise InputError(
             "exposure",
-            f"a colleague moved this image to {facts.image_name(exposure)} meanwhile. "
+            f"a colleague moved this image to {facts.template.slot(slot).title} meanwhile. "
             "Review it against what that slot promises",
         )
     verdict = NOT_ALL if shortfalls else ALL_SHOWN

@@ -35,6 +35,7 @@ class FirstStartView(View):
     practice_name: str = ""
     name: str = ""
     login: str = ""
+    dentist: str = ""
 
 
 def own_address(text: str) -> str:
@@ -128,8 +129,8 @@ def show_first_start(request: Request, store: StoreDep) -> Response:
 
 @router.post("/first-start")
 def first_start(request: Request, store: StoreDep, settings: SettingsDep, form: Posted) -> Response:
-    """Make the practice and its first dentist, who is then logged in."""
-    values = {name: form.text(name) for name in ("practice_name", "name", "login")}
+    """Make the practice and its first administrator, who is then logged in."""
+    values = {name: form.text(name) for name in ("practice_name", "name", "login", "dentist")}
     key = (_address_of(request), "first start")
     throttle, code = request.app.state.throttle, request.app.state.first_code
     wait = throttle.wait_s(*key)
@@ -141,12 +142,22 @@ def first_start(request: Request, store: StoreDep, settings: SettingsDep, form: 
         message = "This is not the code. It stands on the terminal in which the server was started."
         return _first_start_again(request, values, (FieldError(field="code", message=message),))
     try:
-        accounts.first_start(store, password=form.text("password"), **values)
+        if values["dentist"] not in ("yes", "no"):
+            raise InputError("dentist", "say whether you are the dentist too. Choose one of the two")
+        accounts.first_start(
+            store,
+            practice_name=values["practice_name"],
+            name=values["name"],
+            login=values["login"],
+            password=form.text("password"),
+            dentist=values["dentist"] == "yes",
+        )
     except InputError as error:
         return _first_start_again(request, values, errors_of(error, *values, "password"))
     code.use()
     token = accounts.log_in(store, login=values["login"], password=form.text("password"))
-    return _let_in(token, "/practice/rooms?note=welcome", settings)
+    place = "rooms?note=welcome" if values["dentist"] == "yes" else "staff?note=welcome-administrator"
+    return _let_in(token, f"/practice/{place}", settings)
 
 
 def _first_start_again(

@@ -87,7 +87,7 @@ def _list_view(
         errors=errors,
         places=places(actor, asked, HERE),
         samples=samples(scope, actor),
-        draws=actor.role in DENTISTS,
+        draws=actor.may(DENTISTS),
         values=values,
         methods=tuple((code, words.capitalize(), METHOD_HINTS[code]) for code, words in METHODS.items()),
         schemes=tuple(titles.items()),
@@ -140,7 +140,7 @@ def show_sample(
 ) -> Response:
     """One sample: how it was drawn, how far it is read, and how the readers agree."""
     progress = sample_progress(scope, actor, sample_id)
-    shown = progress.read > 0 and (progress.finished or actor.role in DENTISTS)
+    shown = progress.read > 0 and (progress.finished or actor.may(DENTISTS))
     row = progress.row
     return render(
         request,

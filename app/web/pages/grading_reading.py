@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Query, Request
+from fastapi import Path as PathPart
 from fastapi.responses import RedirectResponse, Response
 
 from app.core.errors import InputError
@@ -19,6 +21,10 @@ from app.work.actor import Actor
 from app.work.grading import BlindImage, image_to_read, keep_second_reading, next_to_read, sample_progress
 
 router = APIRouter(include_in_schema=False)
+
+# Bounded, because a database takes no number of any size.
+Position = Annotated[int, PathPart(ge=1, le=1_000_000)]
+After = Annotated[int, Query(ge=0, le=1_000_000)]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,7 +46,7 @@ class ReadingView(View):
 
 
 @router.get("/quality/grading/{sample_id}/next")
-def next_image(sample_id: str, scope: ReadingDep, actor: CurrentActor, after: int = 0) -> Response:
+def next_image(sample_id: str, scope: ReadingDep, actor: CurrentActor, after: After = 0) -> Response:
     """On to the next image that waits for this person; back to the sample where none does."""
     return _on(scope, actor, sample_id, after)
 
@@ -54,7 +60,7 @@ def _on(scope: PracticeScope, actor: Actor, sample_id: str, after: int) -> Redir
 
 @router.get("/quality/grading/{sample_id}/images/{position}")
 def show_image_to_read(
-    request: Request, sample_id: str, position: int, scope: ReadingDep, actor: CurrentActor
+    request: Request, sample_id: str, position: Position, scope: ReadingDep, actor: CurrentActor
 ) -> Response:
     """The image, large."""
     return render(request, "pages/grading_reading.html", _view(scope, actor, sample_id, position))
@@ -80,7 +86,7 @@ def _view(
 
 @router.post("/quality/grading/{sample_id}/images/{position}")
 def grade_image(
-    request: Request, sample_id: str, position: int, store: StoreDep, actor: CurrentActor, form: Posted
+    request: Request, sample_id: str, position: Position, store: StoreDep, actor: CurrentActor, form: Posted
 ) -> Response:
     """Keep the grade, and on to the next."""
     try:

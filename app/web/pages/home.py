@@ -8,6 +8,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.web.dependencies import Login, ReadingDep
+from app.web.pages.administrator_home import administrator_home
 from app.web.pages.patients import PatientLine, line_of
 from app.web.rendering import View, render
 from app.work.actor import Role
@@ -39,6 +40,9 @@ class HomeView(View):
 def show_home(request: Request, login: Login, scope: ReadingDep) -> Response:
     """The home page of the person's role."""
     role = login.actor.role
+    if role is Role.ADMINISTRATOR:
+        view_of_duties = administrator_home(scope, login.actor)
+        return render(request, "pages/home_administrator.html", view_of_duties)
     if role is Role.FRONT_DESK:
         view = HomeView(
             heading="Patients at the desk",

@@ -97,8 +97,8 @@ def show_texts(request: Request, scope: ReadingDep, actor: CurrentActor) -> Resp
         texts=[row for row in rows if not row.retired],
         retired=[row for row in rows if row.retired],
         kinds=KINDS,
-        may_write=actor.role in DESK,
-        places=places("/letters", actor.role),
+        may_write=actor.may(DESK),
+        places=places("/letters", actor),
     )
     return render(request, "pages/letter_texts.html", view)
 
@@ -219,7 +219,7 @@ def _choose(
         people=people,
         texts=texts,
         text=text,
-        may_write=actor.role in DESK,
+        may_write=actor.may(DESK),
         most=MOST,
     )
     return render(request, "pages/letter_new.html", view, status=422 if errors else 200)

@@ -13,7 +13,7 @@ from app.web.dependencies import CurrentActor, Login, Posted, StoreDep
 from app.web.notes import go_to
 from app.web.rendering import FieldError, View, errors_of, render
 from app.work.accounts import set_password
-from app.work.actor import ROLE_NAMES, Actor
+from app.work.actor import Actor
 from app.work.passwords import is_right
 
 router = APIRouter(include_in_schema=False)
@@ -34,7 +34,7 @@ def _view(login: Login, store: StoreDep, errors: tuple[FieldError, ...] = ()) ->
         heading="Your log-in",
         errors=errors,
         name=login.actor.name,
-        role=ROLE_NAMES[login.actor.role],
+        role=login.actor.duties,
         practice=login.practice_name,
         login_name=_row(store, login.actor).login,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -10,6 +11,7 @@ from fastapi.responses import Response
 
 from app.core.errors import InputError
 from app.storage.people import Patient
+from app.storage.privacy import PatientMerge
 from app.web.choice import OPENED, check_overtaken, opened_field
 from app.web.dependencies import CurrentActor, Posted, ReadingDep, ShownNumbering, StoreDep
 from app.web.formatting import age_at
@@ -17,8 +19,10 @@ from app.web.notes import go_to
 from app.web.pages.dentition import ChartView, chart_view
 from app.web.rendering import FieldError, View, errors_of, render
 from app.web.seen.patients import seen_details
-from app.work.actor import CHAIRSIDE, DESK, Role
+from app.work.actor import CHAIRSIDE, DENTISTS, DESK
 from app.work.charts import chart_of
+from app.work.correction_history import ShownCorrection, corrections_of_patient
+from app.work.merge_lists import merges_of_patient
 from app.work.news import version_of_patient
 from app.work.patients import correct_patient, find_patients, register_patient
 from app.work.series_lists import ListedSeries, series_of_patient
@@ -26,6 +30,8 @@ from app.work.series_lists import ListedSeries, series_of_patient
 router = APIRouter(include_in_schema=False)
 
 FIELDS = ("chart_number", "name", "birth_date", "phone", "email", "preferred_contact")
+CORRECTED = (*FIELDS, "reason")
+MOST_CORRECTIONS = 5
 MOST_FOUND = 50
 
 
@@ -73,6 +79,11 @@ class PatientView(View):
     series: list[ListedSeries]
     may_start: bool
     version: str
+    corrections: list[ShownCorrection]
+    more_corrections: int
+    merges: Sequence[PatientMerge]
+    may_exchange: bool
+    may_see_viewers: bool
 
 
 def line_of(patient: Patient) -> PatientLine:
@@ -97,8 +108,8 @@ def show_patients(request: Request, scope: ReadingDep, actor: CurrentActor, q: s
         words=words,
         found=[line_of(each) for each in found[:MOST_FOUND]],
         cut=len(found) > MOST_FOUND,
-        may_start=actor.role in CHAIRSIDE,
-        may_exchange=actor.role in DESK,
+        may_start=actor.may(CHAIRSIDE),
+        may_exchange=actor.may(DESK),
     )
     return render(request, "pages/patients.html", view)
 
@@ -133,7 +144,7 @@ def register(request: Request, actor: CurrentActor, store: StoreDep, form: Poste
     except InputError as error:
         view = _registration(values, then, errors_of(error, *FIELDS))
         return render(request, "pages/patient_form.html", view, status=422)
-    if then == "series" and actor.role is not Role.FRONT_DESK:
+    if then == "series" and actor.may(CHAIRSIDE):
         return go_to(f"/series/new?patient={patient_id}", "registered")
     return go_to(f"/patients/{patient_id}", "registered")
 
@@ -144,7 +155,8 @@ def show_patient(
 ) -> Response:
     """Details, chart and series of one patient."""
     patient = scope.get(Patient, patient_id, "patient")
-    sees_charts = actor.role in CHAIRSIDE
+    sees_charts = actor.may(CHAIRSIDE)
+    corrections = corrections_of_patient(scope, actor, patient.id)
     view = PatientView(
         heading=patient.name,
         patient=line_of(patient),
@@ -154,6 +166,11 @@ def show_patient(
         series=series_of_patient(scope, patient.id),
         may_start=sees_charts,
         version=version_of_patient(scope, patient),
+        corrections=corrections[:MOST_CORRECTIONS],
+        more_corrections=max(0, len(corrections) - MOST_CORRECTIONS),
+        merges=merges_of_patient(scope, actor, patient.id),
+        may_exchange=actor.may(DESK),
+        may_see_viewers=actor.may(DENTISTS),
     )
     return render(request, "pages/patient.html", view)
 
@@ -162,7 +179,7 @@ def show_patient(
 def show_correction(request: Request, patient_id: str, scope: ReadingDep) -> Response:
     """The form with what is written now."""
     patient = scope.get(Patient, patient_id, "patient")
-    values = {name: str(getattr(patient, name)) for name in FIELDS}
+    values = {name: str(getattr(patient, name)) for name in FIELDS} | {"reason": ""}
     view = _correction(patient_id, values, opened_field(seen_details(patient)))
     return render(request, "pages/patient_form.html", view)
 
@@ -184,13 +201,13 @@ def _correction(
 @router.post("/patients/{patient_id}/edit")
 def correct(request: Request, patient_id: str, actor: CurrentActor, store: StoreDep, form: Posted) -> Response:
     """Keep what was corrected."""
-    values = {name: form.text(name) for name in FIELDS}
+    values = {name: form.text(name) for name in CORRECTED}
     try:
         with store.writing(actor.practice_id) as scope:
             seen = seen_details(scope.held(Patient, patient_id, "patient"))
             check_overtaken(scope, form, seen, back=f"/patients/{patient_id}/edit")
             correct_patient(scope, actor, patient_id, **values, today=date.today())
     except InputError as error:
-        view = _correction(patient_id, values, form.text(OPENED), errors_of(error, *FIELDS))
+        view = _correction(patient_id, values, form.text(OPENED), errors_of(error, *CORRECTED))
         return render(request, "pages/patient_form.html", view, status=422)
     return go_to(f"/patients/{patient_id}", "corrected")

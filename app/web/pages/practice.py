@@ -5,18 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fastapi import APIRouter, Request
-from fastapi.responses import Response
+from fastapi.responses import RedirectResponse, Response
 
 from app.core.errors import InputError
 from app.core.templates import RECEPTOR_SIZES_MM
 from app.exchange.shared_data import Criterion, criteria
 from app.storage.practice import Practice, Receptor, Room
 from app.storage.practice_scope import PracticeScope
+from app.web.access import roles_for
 from app.web.choice import OPENED, check_overtaken, opened_field
 from app.web.dependencies import CurrentActor, Posted, ReadingDep, StoreDep
 from app.web.notes import go_to
 from app.web.rendering import FieldError, View, errors_of, render
 from app.web.seen.practice import seen_policies
+from app.work.actor import DENTISTS, EVERYBODY, Actor
 from app.work.practice import RECEPTOR_KINDS, add_receptor, add_room, retire_equipment, save_practice
 
 router = APIRouter(include_in_schema=False)
@@ -38,15 +40,25 @@ POSTERIOR_CONTACTS = [
 ]
 
 
-def places(here: str) -> list[tuple[str, str, bool]]:
-    """The pages of the practice's settings, as the part `within` takes them."""
-    pages = (
-        ("Policies", "/practice"),
-        ("Staff", "/practice/staff"),
-        ("Rooms and receptors", "/practice/rooms"),
-        ("Loading images", "/practice/loading"),
-    )
-    return [(title, address, address == here) for title, address in pages]
+PLACES = (
+    ("Policies", "/practice"),
+    ("Staff", "/practice/staff"),
+    ("Rooms and receptors", "/practice/rooms"),
+    ("Loading images", "/practice/loading"),
+    ("Trail", "/trail"),
+)
+
+
+def places(here: str, actor: Actor) -> list[tuple[str, str, bool]]:
+    """The pages of the practice's settings that are open to this person, as the part `within` takes them."""
+    open_to = [
+        (title, address)
+        for title, address in PLACES
+        # Policies lead an administrator on to the staff: no place of theirs.
+        if actor.may(DENTISTS if address == "/practice" else roles_for("GET", address) or EVERYBODY)
+    ]
+    # One place alone is no choice.
+    return [(title, address, address == here) for title, address in open_to] if len(open_to) > 1 else []
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,12 +109,14 @@ def _size(size: int) -> str:
     return f"{size} ({short} × {long} mm)"
 
 
-def _policies(values: dict[str, str], opened: str, errors: tuple[FieldError, ...] = ()) -> PoliciesView:
+def _policies(
+    actor: Actor, values: dict[str, str], opened: str, errors: tuple[FieldError, ...] = ()
+) -> PoliciesView:
     return PoliciesView(
         heading="Practice",
         errors=errors,
         opened=opened,
-        places=places("/practice"),
+        places=places("/practice", actor),
         values=values,
         numberings=NUMBERINGS,
         posterior_contacts=POSTERIOR_CONTACTS,
@@ -115,10 +129,12 @@ def _values_of(practice: Practice) -> dict[str, str]:
 
 
 @router.get("/practice")
-def show_policies(request: Request, scope: ReadingDep) -> Response:
-    """Name and policies as they are."""
+def show_policies(request: Request, scope: ReadingDep, actor: CurrentActor) -> Response:
+    """Name and policies as they are; whoever only administers is led to the staff."""
+    if not actor.may(DENTISTS):
+        return RedirectResponse("/practice/staff", status_code=303)
     practice = scope.practice()
-    view = _policies(_values_of(practice), opened_field(seen_policies(practice, POLICIES)))
+    view = _policies(actor, _values_of(practice), opened_field(seen_policies(practice, POLICIES)))
     return render(request, "pages/practice_policies.html", view)
 
 
@@ -131,18 +147,21 @@ def keep_policies(request: Request, actor: CurrentActor, store: StoreDep, form: 
             check_overtaken(scope, form, seen_policies(scope.practice(), POLICIES), back="/practice")
             save_practice(scope, actor, **values)
     except InputError as error:
-        view = _policies(values, form.text(OPENED), errors_of(error, *POLICIES))
+        view = _policies(actor, values, form.text(OPENED), errors_of(error, *POLICIES))
         return render(request, "pages/practice_policies.html", view, status=422)
     return go_to("/practice", "settings-kept")
 
 
 def _rooms(
-    scope: PracticeScope, values: dict[str, str] | None = None, errors: tuple[FieldError, ...] = ()
+    scope: PracticeScope,
+    actor: Actor,
+    values: dict[str, str] | None = None,
+    errors: tuple[FieldError, ...] = (),
 ) -> RoomsView:
     return RoomsView(
         heading="Rooms and receptors",
         errors=errors,
-        places=places("/practice/rooms"),
+        places=places("/practice/rooms", actor),
         rooms=[
             RoomLine(id=each.id, name=each.name, retired=each.retired)
             for each in scope.all(scope.select(Room).order_by(Room.name))
@@ -164,9 +183,9 @@ def _rooms(
 
 
 @router.get("/practice/rooms")
-def show_rooms(request: Request, scope: ReadingDep) -> Response:
+def show_rooms(request: Request, scope: ReadingDep, actor: CurrentActor) -> Response:
     """Rooms and receptors."""
-    return render(request, "pages/practice_rooms.html", _rooms(scope))
+    return render(request, "pages/practice_rooms.html", _rooms(scope, actor))
 
 
 @router.post("/practice/rooms")
@@ -203,7 +222,7 @@ def _rooms_again(
     request: Request, actor: CurrentActor, store: StoreDep, values: dict[str, str], error: InputError
 ) -> Response:
     with store.reading(actor.practice_id) as scope:
-        view = _rooms(scope, values, errors_of(error, *values))
+        view = _rooms(scope, actor, values, errors_of(error, *values))
     return render(request, "pages/practice_rooms.html", view, status=422)
 
 

@@ -18,6 +18,7 @@ from app.web.notes import go_to
 from app.web.pages.practice import places
 from app.web.rendering import FieldError, View, errors_of, render
 from app.web.seen.practice import seen_order, seen_patterns
+from app.work.actor import Actor
 from app.work.assign import exposure_order
 from app.work.practice import save_orders
 from app.work.templates import choosable_templates
@@ -93,6 +94,7 @@ def _kept_patterns(practice: Practice) -> str:
 
 def _loading(
     scope: PracticeScope,
+    actor: Actor,
     patterns: str | None = None,
     errors: tuple[FieldError, ...] = (),
     opened: str | None = None,
@@ -104,7 +106,7 @@ def _loading(
         heading="Loading images",
         errors=errors,
         opened=opened_field(seen_patterns(practice, kept)) if opened is None else opened,
-        places=places("/practice/loading"),
+        places=places("/practice/loading", actor),
         orders=[
             OrderLine(key=key, title=template.title, own=bool(practice.exposure_orders.get(key)))
             for key, template in templates.items()
@@ -115,9 +117,9 @@ def _loading(
 
 
 @router.get("/practice/loading")
-def show_loading(request: Request, scope: ReadingDep) -> Response:
+def show_loading(request: Request, scope: ReadingDep, actor: CurrentActor) -> Response:
     """Orders and patterns."""
-    return render(request, "pages/practice_loading.html", _loading(scope))
+    return render(request, "pages/practice_loading.html", _loading(scope, actor))
 
 
 @router.post("/practice/loading/file-names")
@@ -132,7 +134,7 @@ def keep_patterns(request: Request, actor: CurrentActor, store: StoreDep, form: 
             save_orders(scope, actor, template_key="", order=(), patterns=patterns)
     except InputError as error:
         with store.reading(actor.practice_id) as scope:
-            view = _loading(scope, text, errors_of(error, "patterns"), form.text(OPENED))
+            view = _loading(scope, actor, text, errors_of(error, "patterns"), form.text(OPENED))
         return render(request, "pages/practice_loading.html", view, status=422)
     return go_to("/practice/loading", "file-names-kept")
 
@@ -146,6 +148,7 @@ def _template(scope: PracticeScope, key: str) -> Template:
 
 def _order(
     practice: Practice,
+    actor: Actor,
     key: str,
     template: Template,
     order: list[str] | None = None,
@@ -157,7 +160,7 @@ def _order(
         heading=f"Exposure order of {template.title}",
         errors=errors,
         opened=opened_field(seen) if opened is None else opened,
-        places=places("/practice/loading"),
+        places=places("/practice/loading", actor),
         key=key,
         title=template.title,
         order=order if order is not None else exposure_order(template, key, practice),
@@ -166,9 +169,10 @@ def _order(
 
 
 @router.get("/practice/loading/{key}")
-def show_order(request: Request, key: str, scope: ReadingDep) -> Response:
+def show_order(request: Request, key: str, scope: ReadingDep, actor: CurrentActor) -> Response:
     """The order of one template."""
-    return render(request, "pages/practice_order.html", _order(scope.practice(), key, _template(scope, key)))
+    view = _order(scope.practice(), actor, key, _template(scope, key))
+    return render(request, "pages/practice_order.html", view)
 
 
 @router.post("/practice/loading/{key}")
@@ -189,6 +193,6 @@ def keep_order(request: Request, key: str, actor: CurrentActor, store: StoreDep,
     except InputError as error:
         with store.reading(actor.practice_id) as scope:
             errors = errors_of(error, "order")
-            view = _order(scope.practice(), key, _template(scope, key), order, errors, form.text(OPENED))
+            view = _order(scope.practice(), actor, key, _template(scope, key), order, errors, form.text(OPENED))
         return render(request, "pages/practice_order.html", view, status=422)
     return go_to("/practice/loading", "order-kept")

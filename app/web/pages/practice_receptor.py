@@ -96,7 +96,7 @@ def _view(
         errors=errors,
         opened=opened_field(_seen(scope, receptor.id)) if opened is None else opened,
         id=receptor.id,
-        places=places("/practice/rooms"),
+        places=places("/practice/rooms", actor),
         thresholds=tuple(
             ThresholdLine(
                 name=name,

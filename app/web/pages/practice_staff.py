@@ -16,27 +16,38 @@ from app.web.pages.practice import places
 from app.web.rendering import FieldError, View, errors_of, render
 from app.work.accounts import add_staff, retire_staff, set_password
 from app.work.actor import ROLE_NAMES, Actor, Role
+from app.work.administrators import set_duty
 
 router = APIRouter(include_in_schema=False)
 
 FIELDS = ("name", "login", "role")
 
 ROLE_HINTS = {
-    Role.ASSISTANT: "Takes series, reviews images, closes what is complete.",
-    Role.DENTIST: "Prescribes, authorises retakes, sets up the practice; and all that an assistant does.",
-    Role.FRONT_DESK: "Registers patients; sees no images.",
-    Role.ADMINISTRATOR: "Keeps log-ins, trail, backups and retention; sees no patient.",
+    Role.ASSISTANT: "Registers patients, takes series, reviews images, closes what is complete. Prescribes "
+    "nothing; a retake, and closing what is incomplete, needs a dentist's name.",
+    Role.DENTIST: "Prescribes, authorises retakes, signs off what stays incomplete, reviews quality, keeps "
+    "policies, rooms and templates; and all that an assistant does.",
+    Role.FRONT_DESK: "Registers patients, works the recall list and the calendar, writes letters. Sees no images.",
+    Role.ADMINISTRATOR: "Keeps the log-ins and administers the program. Sees no patient, image or figure.",
 }
+"""What each role may do, as the form says it."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class StaffLine:
-    """A person in the list; ``me`` is the one who looks at it."""
+    """A person in the list; ``me`` is the one who looks at it.
+
+    Parameters
+    ----------
+    by_role, administers : an administrator by role, or beside another role
+    """
 
     id: str
     name: str
     login: str
     role: str
+    by_role: bool
+    administers: bool
     retired: bool
     me: bool
 
@@ -49,6 +60,7 @@ class StaffView(View):
     staff: list[StaffLine]
     roles: list[tuple[str, str, str]]
     values: dict[str, str]
+    administers: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,17 +76,21 @@ def _view(
     actor: Actor,
     values: dict[str, str] | None = None,
     errors: tuple[FieldError, ...] = (),
+    *,
+    administers: bool = False,
 ) -> StaffView:
     return StaffView(
         heading="Staff",
         errors=errors,
-        places=places("/practice/staff"),
+        places=places("/practice/staff", actor),
         staff=[
             StaffLine(
                 id=each.id,
                 name=each.name,
                 login=each.login,
                 role=ROLE_NAMES[Role(each.role)],
+                by_role=each.role == Role.ADMINISTRATOR,
+                administers=each.administers,
                 retired=each.retired,
                 me=each.id == actor.staff_id,
             )
@@ -82,6 +98,7 @@ def _view(
         ],
         roles=[(role.value, name.capitalize(), ROLE_HINTS[role]) for role, name in ROLE_NAMES.items()],
         values={"name": "", "login": "", "role": "assistant"} | (values or {}),
+        administers=administers,
     )
 
 
@@ -94,13 +111,14 @@ def show_staff(request: Request, scope: ReadingDep, actor: CurrentActor) -> Resp
 @router.post("/practice/staff")
 def new_staff(request: Request, actor: CurrentActor, store: StoreDep, form: Posted) -> Response:
     """A further person."""
-    values = {name: form.text(name) for name in FIELDS}
+    values, administers = {name: form.text(name) for name in FIELDS}, form.flag("administers")
     try:
         with store.writing(actor.practice_id) as scope:
-            add_staff(scope, actor, **values, password=form.text("password"))
+            add_staff(scope, actor, **values, password=form.text("password"), administers=administers)
     except InputError as error:
         with store.reading(actor.practice_id) as scope:
-            view = _view(scope, actor, values, errors_of(error, *FIELDS, "password"))
+            errors = errors_of(error, *FIELDS, "password")
+            view = _view(scope, actor, values, errors, administers=administers)
         return render(request, "pages/practice_staff.html", view, status=422)
     return go_to("/practice/staff", "staff-added")
 
@@ -113,10 +131,30 @@ def retire(request: Request, staff_id: str, actor: CurrentActor, store: StoreDep
         with store.writing(actor.practice_id) as scope:
             retire_staff(scope, actor, staff_id, retired=retired)
     except InputError as error:
-        with store.reading(actor.practice_id) as scope:
-            view = _view(scope, actor, None, errors_of(error, *FIELDS))
-        return render(request, "pages/practice_staff.html", view, status=422)
+        return _refused(request, actor, store, error)
     return go_to("/practice/staff", "staff-retired" if retired else "staff-back")
+
+
+@router.post("/practice/staff/{staff_id}/duty")
+def change_duty(request: Request, staff_id: str, actor: CurrentActor, store: StoreDep, form: Posted) -> Response:
+    """Have a person administer the program beside their role, or no longer."""
+    administers = form.text("administers") == "yes"
+    try:
+        with store.writing(actor.practice_id) as scope:
+            set_duty(scope, actor, staff_id, administers=administers)
+    except InputError as error:
+        return _refused(request, actor, store, error)
+    # Who gives their own duty away may not open this page any more.
+    mine = staff_id == actor.staff_id and not administers
+    return go_to("/" if mine else "/practice/staff", "duty-given" if administers else "duty-taken")
+
+
+def _refused(request: Request, actor: Actor, store: StoreDep, error: InputError) -> Response:
+    with store.reading(actor.practice_id) as scope:
+        # What is wrong is no field of the form below: it is told above everything, as a sentence.
+        words = error.message[:1].upper() + error.message[1:]
+        view = _view(scope, actor, None, (FieldError(field="", message=words),))
+    return render(request, "pages/practice_staff.html", view, status=422)
 
 
 @router.get("/practice/staff/{staff_id}/password")

@@ -9,12 +9,13 @@ from typing import Annotated
 from urllib.parse import urlencode
 
 from fastapi import Depends, Query
+from sqlmodel import col
 
 from app.storage.people import Staff
 from app.storage.practice_scope import PracticeScope
 from app.web.dependencies import CurrentActor, Login, StoreDep
 from app.web.formatting import MONTHS
-from app.work.actor import DENTISTS, ROLE_NAMES, Actor, Role
+from app.work.actor import CHAIRSIDE, DENTISTS, ROLE_NAMES, Actor, Role
 from app.work.quality_period import Period
 from app.work.quality_refresh import bring_up_to_date
 
@@ -74,7 +75,7 @@ def asked_review(
         period = Period.of_months(first or f"{usual.first:%Y-%m}", last or f"{usual.last:%Y-%m}")
     else:
         period = usual
-    own = actor.role not in DENTISTS
+    own = not actor.may(DENTISTS)
     return Asked(period=period, operator_id="" if own else operator, own=own, csv=csv)
 
 
@@ -157,7 +158,8 @@ def _months(period: Period, today: date) -> list[tuple[str, str]]:
 
 def operators(scope: PracticeScope) -> list[tuple[str, str]]:
     """Everybody who may take exposures, by name."""
-    rows = scope.all(scope.select(Staff).where(Staff.role != Role.FRONT_DESK.value).order_by(Staff.name))
+    may = col(Staff.role).in_([role.value for role in CHAIRSIDE])
+    rows = scope.all(scope.select(Staff).where(may).order_by(Staff.name))
     return [(each.id, each.name) for each in rows]
 
 

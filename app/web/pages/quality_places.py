@@ -45,7 +45,7 @@ def places(actor: Actor, asked: Asked, here: str) -> list[tuple[str, str, bool]]
     found = []
     for title, path in PLACES:
         roles = ACCESS.get(("GET", path))
-        if roles is not None and actor.role in roles:
+        if roles is not None and actor.may(roles):
             found.append((title, asked.address(path), path == here))
     return found
 

@@ -58,7 +58,7 @@ def _view(
     given: Mapping[str | None, str] | None = None,
     opened: str | None = None,
 ) -> RadiationView:
-    chooses = actor.role in DENTISTS
+    chooses = actor.may(DENTISTS)
     rooms = scope.all(scope.select(Room).where(col(Room.retired).is_(False)).order_by(col(Room.name)))
     chosen = given if given is not None else collimations(scope)
     return RadiationView(

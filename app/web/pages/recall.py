@@ -12,7 +12,7 @@ from app.storage.practice_scope import PracticeScope
 from app.web.dependencies import CurrentActor, ReadingDep, StoreDep
 from app.web.notes import go_to
 from app.web.rendering import View, render
-from app.work.actor import DESK, Actor, Role
+from app.work.actor import DENTISTS, DESK, Actor
 from app.work.recall_contacts import OUTCOMES
 from app.work.recall_filter import CONTACTS, KINDS, RISK_CHOICES, SORTS, WHENS, RecallFilter
 from app.work.recall_holds import HOLD_KINDS
@@ -68,10 +68,10 @@ class RecallView(View):
     may_export: bool
 
 
-def places(here: str, role: str) -> list[tuple[str, str, bool]]:
+def places(here: str, actor: Actor) -> list[tuple[str, str, bool]]:
     """The pages of the recall, as the part `within` takes them."""
     pages = [("Work list", "/recall"), ("Letters and messages", "/letters")]
-    if role == Role.DENTIST:
+    if actor.may(DENTISTS):
         pages.append(("Tables of intervals", "/recall/policies"))
     return [(title, address, address == here) for title, address in pages]
 
@@ -107,7 +107,7 @@ def _view(request: Request, scope: PracticeScope, actor: Actor) -> RecallView:
     everyone = [("", "all")]
     return RecallView(
         heading="Recall",
-        places=places("/recall", actor.role),
+        places=places("/recall", actor),
         asked=asked,
         parts=[
             Part(
@@ -130,8 +130,8 @@ def _view(request: Request, scope: PracticeScope, actor: Actor) -> RecallView:
         fragment="/recall/fragment?" + asked.to_query(page=str(page.page)),
         earlier="/recall?" + asked.to_query(page=str(page.page - 1)) if page.page > 1 else "",
         later="/recall?" + asked.to_query(page=str(page.page + 1)) if page.page < page.pages else "",
-        dentist=actor.role == Role.DENTIST,
-        may_export=actor.role in DESK,
+        dentist=actor.may(DENTISTS),
+        may_export=actor.may(DESK),
     )
 
 

@@ -21,7 +21,7 @@ from app.web.dependencies import CurrentActor, Posted, PostedForm, StoreDep
 from app.web.notes import go_to
 from app.web.rendering import FieldError, View, errors_of, render
 from app.web.seen.desk import seen_recall
-from app.work.actor import Actor, Role
+from app.work.actor import DENTISTS, Actor
 from app.work.recall_holds import HOLD_KINDS, lift_hold, place_hold
 from app.work.recall_outside import OUTSIDE_KINDS, SIDES, record_outside_images, withdraw_outside_images
 from app.work.recall_prescriptions import (
@@ -131,9 +131,7 @@ def _view(
     usual = {"assessed_on": today.isoformat(), "sides": "both", "ends_on": months_after(today, 24).isoformat()}
     kinds = {
         "prescribe": PRESCRIBED_KINDS,
-        "hold": {
-            key: words for key, words in HOLD_KINDS.items() if key != "dentist" or actor.role == Role.DENTIST
-        },
+        "hold": {key: words for key, words in HOLD_KINDS.items() if key != "dentist" or actor.may(DENTISTS)},
         "outside": OUTSIDE_KINDS,
         "risk": {},
     }[form]

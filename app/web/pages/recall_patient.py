@@ -20,7 +20,7 @@ from app.web.formatting import age_at
 from app.web.notes import go_to
 from app.web.pages.recall import places
 from app.web.rendering import FieldError, View, errors_of, render
-from app.work.actor import Actor, Role
+from app.work.actor import DENTISTS, Actor
 from app.work.recall_claims import claim, release
 from app.work.recall_contacts import note_contact
 from app.work.recall_facts import gather
@@ -106,7 +106,7 @@ def patient_view(
     return RecallPatientView(
         heading=f"Recall of {patient.name}",
         errors=errors,
-        places=places("", actor.role),
+        places=places("", actor),
         patient=patient,
         age=age_at(patient.birth_date, today),
         lines=lines,
@@ -122,7 +122,7 @@ def patient_view(
         day=day,
         warnings=warnings,
         day_error=day_error,
-        dentist=actor.role == Role.DENTIST,
+        dentist=actor.may(DENTISTS),
         not_seen=[label(each, numbering) for each in known.facts.counted.not_seen],
     )
 

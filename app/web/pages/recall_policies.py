@@ -79,7 +79,7 @@ def show_policies(request: Request, scope: ReadingDep, actor: CurrentActor) -> R
     custom = full_series_custom()
     view = PoliciesView(
         heading="Tables of recall intervals",
-        places=places("/recall/policies", actor.role),
+        places=places("/recall/policies", actor),
         tables=list(published_tables().values()),
         chosen=policy.key if policy is not None else "",
         in_force=table_of(policy),
@@ -127,7 +127,7 @@ def _policy(
         heading=table.short,
         errors=shown,
         opened=opened,
-        places=places("", actor.role),
+        places=places("", actor),
         table=table,
         rows=rows,
         is_chosen=is_chosen,

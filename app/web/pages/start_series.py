@@ -18,7 +18,7 @@ from app.web.dependencies import CurrentActor, Posted, ReadingDep, ShownNumberin
 from app.web.pages.dentition import ChartView, chart_view
 from app.web.pages.patients import MOST_FOUND, PatientLine, line_of
 from app.web.rendering import FieldError, View, errors_of, render
-from app.work.actor import Actor, Role
+from app.work.actor import DENTISTS, Actor, Role
 from app.work.charts import chart_of
 from app.work.patients import find_patients
 from app.work.series_lists import ListedSeries, series_of_patient
@@ -113,7 +113,7 @@ def show_what(
 def _usual_choice(scope: PracticeScope, actor: Actor, chart: Dentition) -> dict[str, str]:
     dentists = _dentists(scope)
     toothless = not any(chart.asks(tooth).crown or chart.asks(tooth).apices for tooth in chart.positions())
-    me = actor.staff_id if actor.role is Role.DENTIST else ""
+    me = actor.staff_id if actor.may(DENTISTS) else ""
     rooms = _rooms(scope)
     return {
         "template": "edentulous-14" if toothless else USUAL_TEMPLATE[chart.kind],

@@ -165,7 +165,7 @@ def show_template(
     request: Request, key: str, scope: ReadingDep, actor: CurrentActor, numbering: ShownNumbering
 ) -> Response:
     """Every slot, with what it shows, how it is taken and what makes it acceptable."""
-    return render(request, "pages/template.html", _template_view(scope, key, numbering, actor.role in DENTISTS))
+    return render(request, "pages/template.html", _template_view(scope, key, numbering, actor.may(DENTISTS)))
 
 
 def _template_view(
