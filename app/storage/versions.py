@@ -1,8 +1,8 @@
 """Versions: every row that two people may edit counts its changes, and says who changed which column when.
 
-The count is SQLAlchemy's version counter: an UPDATE names the version that its transaction has read, so that of two
-transactions that read the same one only the first can write, on every database and at every isolation level. Nobody
-raises it by hand; a hook of the session does, and notes who changed what.
+The count is SQLAlchemy's version counter: an UPDATE names the version that its transaction has read, so that of
+two transactions that read the same one only the first can write, on every database and at every isolation level.
+Nobody raises it by hand; a hook of the session notes who changed what.
 """
 
 from __future__ import annotations

@@ -128,6 +128,9 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("POST", "/recall/outside/{outside_id}/withdraw"): TEAM,
     # Images: not for the front desk
     ("GET", "/images/{sha256}"): CHAIRSIDE,
+    # Following what colleagues do (the use case knows who may follow what)
+    ("GET", "/live/{kind}/{row_id}"): TEAM,
+    ("GET", "/live/{kind}/{row_id}/version"): TEAM,
     # Chairside: the series itself (rows of app/web/pages/chairside*.py)
     ("GET", "/series/{series_id}"): CHAIRSIDE,
     ("GET", "/series/{series_id}/fragment"): CHAIRSIDE,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import importlib
 import pkgutil
 from collections.abc import AsyncIterator
@@ -23,6 +24,7 @@ from app.web.dependencies import guard
 from app.web.errors import install_error_handlers
 from app.web.first_code import FirstCode
 from app.web.headers import SafetyHeaders
+from app.web.live import Live, following
 from app.web.noting import Noting, note_start
 from app.web.rendering import make_environment
 from app.web.static_files import HashedStatic, StaticVersion
@@ -67,7 +69,10 @@ def create_application(settings: Settings) -> FastAPI:
         workers = Workers(settings.image_workers) if settings.image_workers else None
         examiner: Examiner = workers or InThisProcess()
         application.state.examiner = examiner
-        async with upkeep(store) as task:
+        # Set when the server begins to stop: whatever waits for news ends then, and holds nothing up.
+        application.state.ending = asyncio.Event()
+        application.state.live = Live(store)
+        async with upkeep(store) as task, following(application.state.live, application.state.ending):
             application.state.upkeep = task
             yield
         if workers is not None:

@@ -1,8 +1,8 @@
 """A form that a colleague has overtaken: what it carries to notice that, and the page with the choice.
 
 Each form that two people may have open sends along, hidden, what it showed (`opened_field`). Before it is written,
-`check_overtaken` compares that with the rows as they are now. The answer to a form that came too late is a page that
-shows both changes field by field, holds everything that was typed, and asks what is to stand.
+`check_overtaken` compares that with the rows as they are now. The answer to a form that came too late is a page
+that shows both changes field by field, holds everything that was typed, and asks what is to stand.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from app.storage.practice_scope import PracticeScope
 from app.web.csrf import FIELD as TOKEN_FIELD
 from app.web.dependencies import PostedForm
 from app.web.errors import wants_json
-from app.web.rendering import View, render
+from app.web.rendering import View, render, shell_of
 from app.work.overtaken import Change, Opened, Overtaken, Seen, refuse_overtaken
 
 OPENED = "opened"
@@ -189,15 +189,17 @@ def _line(change: Change) -> ChangeLine:
     )
 
 
-def choice_view(error: ToChoose, action: str) -> ChoiceView:
-    """The page for a form that was overtaken."""
-    theirs = [each for each in error.changes if each.met.theirs]
-    people = sorted({each.by or "A colleague" for each in theirs})
+def choice_view(error: ToChoose, action: str, reader: str) -> ChoiceView:
+    """The page for a form that was overtaken; ``reader`` is the name of the person who sees it."""
+    named = {each.by or "a colleague" for each in error.changes if each.met.theirs}
+    said = sorted(named - {reader}) + (["you yourself, in another window,"] if reader in named else [])
+    people = " and ".join(said)
+    telling = [each for each in error.changes if not each.met.field.startswith(error.seen.aside or ("\0",))]
     mergeable = can_have_both(tuple(each.met for each in error.changes))
     return ChoiceView(
         heading="Changed meanwhile",
-        people=" and ".join(people),
-        lines=tuple(_line(each) for each in error.changes),
+        people=people[:1].upper() + people[1:],
+        lines=tuple(_line(each) for each in (telling or error.changes)),
         action=action,
         back=error.back,
         mine=error.typed,
@@ -212,4 +214,4 @@ async def on_overtaken(request: Request, error: Exception) -> Response:
     if wants_json(request):
         return JSONResponse({"error": {"status": 409, "path": "", "message": str(error)}}, status_code=409)
     action = request.url.path + (f"?{request.url.query}" if request.url.query else "")
-    return render(request, "pages/choice.html", choice_view(error, action), status=409)
+    return render(request, "pages/choice.html", choice_view(error, action, shell_of(request).person), status=409)

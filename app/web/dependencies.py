@@ -20,6 +20,8 @@ from app.work.accounts import LoggedIn, logged_in
 from app.work.actor import Actor
 
 SESSION_COOKIE = "fullcount_login"
+ASKED_BY_PAGES = "/live/"
+"""Begins the addresses that pages ask by themselves."""
 
 
 def store_of(request: Request) -> Store:
@@ -59,11 +61,23 @@ async def guard(request: Request) -> None:
 async def identify(request: Request) -> None:
     """Find who is logged in by the cookie of this request, if anybody."""
     request.state.login = None
+    if request.cookies.get(session_cookie(settings_of(request))):
+        # A page that follows what colleagues do asks by itself, which is no sign that anybody sits before it.
+        by_itself = request.url.path.startswith(ASKED_BY_PAGES)
+        request.state.login = await run_in_threadpool(log_in_of, request, seen=not by_itself)
+
+
+def log_in_of(request: Request, *, seen: bool) -> LoggedIn | None:
+    """The log-in of a request's cookie; None where there is none, or none that is still under way.
+
+    Parameters
+    ----------
+    seen : whether the request shows that the person is there, so that the log-in lasts on
+    """
     token = request.cookies.get(session_cookie(settings_of(request)))
-    if token:
-        request.state.login = await run_in_threadpool(
-            logged_in, store_of(request), token, idle_minutes=settings_of(request).idle_minutes
-        )
+    if not token:
+        return None
+    return logged_in(store_of(request), token, idle_minutes=settings_of(request).idle_minutes, seen=seen)
 
 
 def current_login(request: Request) -> LoggedIn:

@@ -232,12 +232,13 @@ SEEN_EVERY = timedelta(minutes=1)
 """How often a request is noted as a sign of life: not every one, so that reading pages does not write."""
 
 
-def logged_in(store: Store, token: str, *, idle_minutes: int) -> LoggedIn | None:
+def logged_in(store: Store, token: str, *, idle_minutes: int, seen: bool = True) -> LoggedIn | None:
     """The log-in of a cookie's token; None where it is unknown, ended, or idle too long.
 
     Parameters
     ----------
     idle_minutes : minutes without a request after which a log-in ends
+    seen : whether this shows that the person is there; a page that asks by itself does not
     """
     moment = now()
     with store.reading() as scope:
@@ -252,7 +253,7 @@ def logged_in(store: Store, token: str, *, idle_minutes: int) -> LoggedIn | None
     row, staff, practice = found
     if row.ended_at is not None or staff.retired or moment - row.last_seen_at > timedelta(minutes=idle_minutes):
         return None
-    if moment - row.last_seen_at > SEEN_EVERY:
+    if seen and moment - row.last_seen_at > SEEN_EVERY:
         with store.writing(staff.practice_id) as scope:
             again = scope.session.get(LoginSession, row.id)
             if again is not None:

@@ -37,6 +37,7 @@ class Seen:
     columns : columns of the rows that a field shows, by the field's name; by default the column of its own name
     stamps : who changed a field last, where no column tells
     boxes : names under which several boxes may be ticked, each a field ``name=value``
+    aside : beginnings of the names of fields that the choice leaves out where others say the same
     label, words : what a person calls a field, and its values
     """
 
@@ -45,6 +46,7 @@ class Seen:
     columns: Mapping[str, Sequence[str]] = field(default_factory=dict)
     stamps: Mapping[str, Stamp | None] = field(default_factory=dict)
     boxes: Sequence[str] = ()
+    aside: tuple[str, ...] = ()
     label: Callable[[str], str] = _as_label
     words: Callable[[str, Values], str] = _as_text
 

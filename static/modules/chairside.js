@@ -60,6 +60,7 @@ function put(workspace, html, focus) {
     if (open.includes(summary.textContent)) summary.parentElement.open = true;
   }
   startWithin(workspace);
+  workspace.dispatchEvent(new CustomEvent("exchanged", { bubbles: true }));
   window.scrollTo(scrollX, scrollY);
   if (focus) document.getElementById(focus)?.focus({ preventScroll: true });
 }
@@ -113,7 +114,6 @@ async function exchange(workspace, address, { method, body }) {
   const note = page.querySelector(".notice-done p")?.textContent ?? "";
   const verdict = workspace.querySelector("#verdict")?.textContent.replace(/\s+/g, " ").trim() ?? "";
   say(`${note} ${verdict}`);
-  workspace.dispatchEvent(new CustomEvent("exchanged", { bubbles: true }));
 }
 
 window.addEventListener("popstate", () => location.reload());

@@ -107,16 +107,24 @@ function keepView(review) {
   const form = review.querySelector(".looking");
   let timer = 0;
   form.addEventListener("submit", (event) => event.preventDefault());
+  const fields = new FormData(form);
+  let kept = Object.fromEntries(
+    ["window_low", "window_high", "quarter_turns", "mirrored", "inverted"].map((name) => [name, fields.get(name) ?? ""]),
+  );
   return (view) => {
     clearTimeout(timer);
     timer = setTimeout(async () => {
-      const body = new URLSearchParams({
-        window_low: view.low,
-        window_high: view.high,
-        quarter_turns: view.turns,
+      const now = {
+        window_low: String(view.low),
+        window_high: String(view.high),
+        quarter_turns: String(view.turns),
         mirrored: view.mirrored ? "yes" : "",
         inverted: view.inverted ? "yes" : "",
-      });
+      };
+      // Only what was changed here: what a colleague set meanwhile stays.
+      const changed = Object.entries(now).filter(([name, value]) => kept[name] !== value);
+      const body = new URLSearchParams([["some", "yes"], ...changed]);
+      kept = now;
       try {
         await send("POST", form.getAttribute("action"), body);
       } catch (refused) {

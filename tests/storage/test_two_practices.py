@@ -24,6 +24,7 @@ from app.work import (
     close,
     exempt,
     findings,
+    news,
     patients,
     practice,
     receptor_thresholds,
@@ -169,6 +170,9 @@ REACHING: dict[str, Callable[[PracticeScope, Theirs], object]] = {
     "retire_equipment, a room": lambda scope, t: practice.retire_equipment(
         scope, t.stranger, t.room, retired=True
     ),
+    "news_of, a series": lambda scope, t: news.news_of(scope, t.stranger, "series", t.series),
+    "news_of, a patient": lambda scope, t: news.news_of(scope, t.stranger, "patient", t.patient),
+    "followed": lambda scope, t: news.followed(scope, t.stranger, "series", t.series),
     "retire_equipment, a receptor": lambda scope, t: practice.retire_equipment(
         scope, t.stranger, t.receptor, retired=True
     ),
@@ -208,7 +212,7 @@ def test_every_use_case_that_takes_an_id_is_asked() -> None:
     ids = {"patient_id", "series_id", "exposure_id", "order_id", "key", "template_key", "staff_id", "row_id"}
     ids |= {"finding_id", "receptor_id"}
     rooms = (accounts, administrators, assign, audit_series, charts, close, patients, practice, retakes, review)
-    rooms += (findings, receptor_thresholds, series_lists, templates)
+    rooms += (findings, news, receptor_thresholds, series_lists, templates)
     asked = {words.split()[0].rstrip(",") for words in REACHING}
     listing = {"exposures_of", "orders_of", "series_of_patient", "sign_off_of", "template_of"}
     listing |= {"learned_thresholds", "set_thresholds_of", "thresholds_for"}

@@ -133,6 +133,10 @@ class PageClient:
             values[name] = value
         return self.request("POST", action, data=values, **more)
 
+    def submit_form(self, form: Tag) -> Page:
+        """Send a form of a page as it stands."""
+        return self.request("POST", str(form["action"]), data=form_values(form))
+
     def token(self) -> str:
         """The token that the pages of this log-in carry."""
         page = self.get("/cautions")

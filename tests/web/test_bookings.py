@@ -179,7 +179,7 @@ def test_hours_are_kept_and_faults_told_at_their_day(dentist: PageClient, practi
         room = add_room(scope, practice.dentist, "Attic").id
     page = dentist.get(f"/calendar/hours?room={room}")
     kept = dentist.submit(page, "/calendar/hours", {"hours-2": "9-12, 13.30-17"})
-    wrong = dentist.submit(page, "/calendar/hours", {"hours-2": "all day"})
+    wrong = dentist.submit(kept, "/calendar/hours", {"hours-2": "all day"})
 
     assert kept.find("#f-hours-2")["value"] == "09:00-12:00, 13:30-17:00"
     assert "not a span of Wednesday" in wrong.error_at("hours-2")

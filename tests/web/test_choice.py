@@ -24,8 +24,7 @@ def way(page: Page, text: str) -> Tag:
 
 
 def press(client: PageClient, page: Page, text: str) -> Page:
-    form = way(page, text)
-    return client.request("POST", str(form["action"]), data=form_values(form))
+    return client.submit_form(way(page, text))
 
 
 def rows_of(page: Page) -> dict[str, list[str]]:

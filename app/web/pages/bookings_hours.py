@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from zoneinfo import available_timezones
@@ -9,16 +10,18 @@ from zoneinfo import available_timezones
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
-from app.core.booking.opening import WEEKDAYS
+from app.core.booking.opening import WEEKDAYS, Hours
 from app.core.errors import InputError
 from app.storage.bookings import ClosedDay
 from app.storage.columns import now
 from app.storage.practice import Room
 from app.storage.practice_scope import PracticeScope
+from app.web.choice import OPENED, check_overtaken, opened_field
 from app.web.dependencies import CurrentActor, Posted, ReadingDep, StoreDep
 from app.web.notes import go_to
 from app.web.pages.bookings_words import address, long_day, places
 from app.web.rendering import FieldError, View, errors_of, render
+from app.web.seen.practice import seen_settings, seen_week
 from app.work.actor import Actor
 from app.work.booking_hours import (
     booking_settings,
@@ -51,6 +54,7 @@ class HoursView(View):
     week: list[tuple[str, str, str]]
     closed: list[tuple[str, str, str, str]]
     room_choice: list[tuple[str, str]]
+    opened_settings: str
 
 
 def _view(
@@ -59,6 +63,7 @@ def _view(
     room_id: str = "",
     typed: dict[str, str] | None = None,
     errors: tuple[FieldError, ...] = (),
+    opened: str | None = None,
 ) -> HoursView:
     settings = booking_settings(scope)
     rooms = rooms_in_use(scope)
@@ -70,6 +75,8 @@ def _view(
     return HoursView(
         heading="Opening hours",
         errors=errors,
+        opened=opened_field(seen_week(_week(hours, {}))) if opened is None else opened,
+        opened_settings=opened_field(seen_settings(settings, SETTINGS)) if opened is None else opened,
         places=places("/calendar/hours", actor),
         zones=[(name, name.replace("_", " ")) for name in sorted(available_timezones())],
         values=values,
@@ -78,13 +85,17 @@ def _view(
             for each in rooms
         ],
         room=room,
-        week=[
-            (f"hours-{number}", name, values.get(f"hours-{number}", written_day(hours, number)))
-            for number, name in enumerate(WEEKDAYS)
-        ],
+        week=_week(hours, values),
         closed=[_closed(each, names) for each in closed_days(scope, today)],
         room_choice=[("", "The whole practice"), *((each.id, each.name) for each in rooms)],
     )
+
+
+def _week(hours: Sequence[Hours], typed: Mapping[str, str]) -> list[tuple[str, str, str]]:
+    return [
+        (f"hours-{number}", name, typed.get(f"hours-{number}", written_day(hours, number)))
+        for number, name in enumerate(WEEKDAYS)
+    ]
 
 
 def _closed(row: ClosedDay, names: dict[str, str]) -> tuple[str, str, str, str]:
@@ -105,9 +116,10 @@ def _again(
     error: InputError,
     typed: dict[str, str],
     room: str = "",
+    opened: str | None = None,
 ) -> Response:
     with store.reading(actor.practice_id) as scope:
-        view = _view(scope, actor, room, typed, errors_of(error, *typed))
+        view = _view(scope, actor, room, typed, errors_of(error, *typed), opened)
     return render(request, "pages/booking_hours.html", view, status=422)
 
 
@@ -118,9 +130,12 @@ def keep_hours(request: Request, actor: CurrentActor, store: StoreDep, form: Pos
     typed = {f"hours-{number}": form.text(f"hours-{number}") for number in range(7)}
     try:
         with store.writing(actor.practice_id) as scope:
+            held = scope.held(Room, room, "room")
+            seen = seen_week(_week(hours_of(scope, held.id), {}))
+            check_overtaken(scope, form, seen, back=address("/calendar/hours", room=room))
             save_hours(scope, actor, room, list(typed.values()))
     except InputError as error:
-        return _again(request, store, actor, error, typed, room)
+        return _again(request, store, actor, error, typed, room, form.text(OPENED))
     return go_to(address("/calendar/hours", room=room), "hours-kept")
 
 
@@ -130,9 +145,11 @@ def keep_settings(request: Request, actor: CurrentActor, store: StoreDep, form: 
     typed = {name: form.text(name) for name in SETTINGS}
     try:
         with store.writing(actor.practice_id) as scope:
+            seen = seen_settings(booking_settings(scope), SETTINGS)
+            check_overtaken(scope, form, seen, back="/calendar/hours")
             save_booking_settings(scope, actor, **typed)
     except InputError as error:
-        return _again(request, store, actor, error, typed)
+        return _again(request, store, actor, error, typed, opened=form.text(OPENED))
     return go_to("/calendar/hours", "calendar-settings-kept")
 
 

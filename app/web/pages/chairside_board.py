@@ -20,6 +20,7 @@ from app.web.pages.chairside_mount import Film, Mount, film_of, mount_of
 from app.web.pages.chairside_words import brief_words
 from app.web.rendering import FieldError, View
 from app.work.actor import Role
+from app.work.news import version_of_series
 from app.work.retakes import NOT_TAKEN
 
 VERDICT_WORDS = {"complete": "Complete", "unreviewed": "Review to finish", "incomplete": "Not complete"}
@@ -36,7 +37,7 @@ class Step:
 
 @dataclass(frozen=True, kw_only=True)
 class Strip:
-    """The strip on top of every chairside page."""
+    """The strip on top of every chairside page; ``version`` is that of the series which the page shows."""
 
     series_id: str
     patient_id: str
@@ -50,6 +51,7 @@ class Strip:
     counts: tuple[tuple[int, str], ...]
     images: str
     step: Step
+    version: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -151,6 +153,7 @@ def strip_of(facts: SeriesFacts) -> Strip:
         counts=tuple(counts),
         images=counted(len(facts.counted), "image"),
         step=next_step(facts),
+        version=version_of_series(facts.row),
     )
 
 

@@ -20,7 +20,7 @@ from app.web.errors import wants_json
 from app.web.notes import go_to
 from app.web.pages.chairside_board import on_the_whole
 from app.web.pages.chairside_facts import facts_of_exposure
-from app.web.pages.chairside_review_view import review_view
+from app.web.pages.chairside_review_view import looking_of, review_view
 from app.web.rendering import render
 from app.web.seen.chairside import ALL_SHOWN, NOT_ALL, review_fields, seen_review
 from app.work.review import reopen_review, review_exposure, save_view
@@ -132,25 +132,32 @@ def reopen(exposure_id: str, store: StoreDep, actor: CurrentActor) -> Response:
 
 @router.post("/exposures/{exposure_id}/view")
 def keep_view(request: Request, exposure_id: str, store: StoreDep, actor: CurrentActor, form: Posted) -> Response:
-    """Keep how an image is looked at; the grey window in per cent."""
+    """Keep how an image is looked at; the grey window in per cent.
+
+    A script sends only what was changed (and says so with ``some``): what a colleague set otherwise stays.
+    """
     with store.writing(actor.practice_id) as scope:
+        before = (
+            looking_of(scope.held(ExposureRow, exposure_id, "image")) if form.flag("some") else looking_of(None)
+        )
+        sent = form.names()
         save_view(
             scope,
             actor,
             exposure_id,
-            window_low=_share(form, "window_low", "0"),
-            window_high=_share(form, "window_high", "100"),
-            inverted=form.flag("inverted"),
-            quarter_turns=_whole(form, "quarter_turns"),
-            mirrored=form.flag("mirrored"),
+            window_low=_share(form, "window_low") if "window_low" in sent else before.window_low,
+            window_high=_share(form, "window_high") if "window_high" in sent else before.window_high,
+            inverted=form.flag("inverted") if "inverted" in sent else before.inverted,
+            quarter_turns=_whole(form, "quarter_turns") if "quarter_turns" in sent else before.quarter_turns,
+            mirrored=form.flag("mirrored") if "mirrored" in sent else before.mirrored,
         )
     if wants_json(request):
         return JSONResponse({"kept": True})
     return go_to(f"/exposures/{exposure_id}/review", "view-kept")
 
 
-def _share(form: PostedForm, name: str, default: str) -> float:
-    text = form.text(name, default)
+def _share(form: PostedForm, name: str) -> float:
+    text = form.text(name)
     try:
         return float(text) / 100
     except ValueError:
@@ -158,7 +165,7 @@ def _share(form: PostedForm, name: str, default: str) -> float:
 
 
 def _whole(form: PostedForm, name: str) -> int:
-    text = form.text(name, "0")
+    text = form.text(name)
     if text not in ("0", "1", "2", "3"):
         raise InputError(name, f'"{text}" is no count of quarter turns. Choose 0, 1, 2 or 3')
     return int(text)

@@ -143,9 +143,9 @@ def review_view(facts: SeriesFacts, row: ExposureRow, errors: tuple[FieldError, 
     )
 
 
-def looking_of(row: ExposureRow) -> Looking:
-    """How the image is looked at."""
-    view = row.view
+def looking_of(row: ExposureRow | None) -> Looking:
+    """How the image is looked at; without one, how an image is looked at that nobody has touched."""
+    view = row.view if row is not None else {}
     return Looking(
         window_low=float(view.get("window_low", 0.0)),
         window_high=float(view.get("window_high", 1.0)),

@@ -12,11 +12,13 @@ from fastapi.responses import RedirectResponse, Response
 from app.core.errors import InputError
 from app.storage.letters import LetterText
 from app.storage.practice_scope import PracticeScope
+from app.web.choice import OPENED, check_overtaken, opened_field
 from app.web.dependencies import CurrentActor, Posted, ReadingDep, StoreDep
 from app.web.notes import go_to
 from app.web.pages.imports import csv_answer
 from app.web.pages.recall import places
 from app.web.rendering import FieldError, View, errors_of, render
+from app.web.seen.practice import seen_text
 from app.work.actor import DESK
 from app.work.exports import merge_csv
 from app.work.letters import (
@@ -101,10 +103,13 @@ def show_texts(request: Request, scope: ReadingDep, actor: CurrentActor) -> Resp
     return render(request, "pages/letter_texts.html", view)
 
 
-def _text_form(action: str, values: dict[str, str], errors: tuple[FieldError, ...] = ()) -> TextFormView:
+def _text_form(
+    action: str, values: dict[str, str], errors: tuple[FieldError, ...] = (), opened: str = ""
+) -> TextFormView:
     return TextFormView(
         heading="New text" if action.endswith("/new") else "Edit text",
         errors=errors,
+        opened=opened,
         action=action,
         values=values,
         kinds=[(key, words.capitalize(), "") for key, words in KINDS.items()],
@@ -138,7 +143,8 @@ def show_text(request: Request, text_id: str, scope: ReadingDep) -> Response:
     """The form with the text as it is."""
     row = scope.get(LetterText, text_id, "text")
     values = {name: str(getattr(row, name)) for name in TEXT_FIELDS}
-    return render(request, "pages/letter_text.html", _text_form(f"/letters/texts/{text_id}", values))
+    view = _text_form(f"/letters/texts/{text_id}", values, opened=opened_field(seen_text(row)))
+    return render(request, "pages/letter_text.html", view)
 
 
 @router.post("/letters/texts/{text_id}")
@@ -153,9 +159,12 @@ def _save(
     values = {name: form.text(name) for name in TEXT_FIELDS}
     try:
         with store.writing(actor.practice_id) as scope:
+            if text_id:
+                seen = seen_text(scope.held(LetterText, text_id, "text"))
+                check_overtaken(scope, form, seen, back=action)
             save_letter_text(scope, actor, text_id, **values)
     except InputError as error:
-        view = _text_form(action, values, errors_of(error, *TEXT_FIELDS))
+        view = _text_form(action, values, errors_of(error, *TEXT_FIELDS), form.text(OPENED))
         return render(request, "pages/letter_text.html", view, status=422)
     return go_to("/letters", "letter-text-kept")
 

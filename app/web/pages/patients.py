@@ -23,6 +23,7 @@ from app.work.actor import CHAIRSIDE, DENTISTS, DESK
 from app.work.charts import chart_of
 from app.work.correction_history import ShownCorrection, corrections_of_patient
 from app.work.merge_lists import merges_of_patient
+from app.work.news import version_of_patient
 from app.work.patients import correct_patient, find_patients, register_patient
 from app.work.retention import holds_in_force
 from app.work.series_lists import ListedSeries, series_of_patient
@@ -71,7 +72,7 @@ class PatientFormView(View):
 
 @dataclass(frozen=True, kw_only=True)
 class PatientView(View):
-    """One patient; ``chart`` only for those who work with images."""
+    """One patient; ``chart`` only for those who work with images; ``version`` is what the page shows of them."""
 
     patient: PatientLine
     email: str
@@ -79,6 +80,7 @@ class PatientView(View):
     chart: ChartView | None
     series: list[ListedSeries]
     may_start: bool
+    version: str
     corrections: list[ShownCorrection]
     more_corrections: int
     merges: Sequence[PatientMerge]
@@ -169,6 +171,7 @@ def show_patient(
         chart=chart_view(chart_of(patient), numbering) if sees_charts else None,
         series=series_of_patient(scope, patient.id),
         may_start=sees_charts,
+        version=version_of_patient(scope, patient),
         corrections=corrections[:MOST_CORRECTIONS],
         more_corrections=max(0, len(corrections) - MOST_CORRECTIONS),
         merges=merges_of_patient(scope, actor, patient.id),

@@ -13,9 +13,11 @@ from app.exchange.shared_data import Criterion, criteria
 from app.storage.practice import Practice, Receptor, Room
 from app.storage.practice_scope import PracticeScope
 from app.web.access import roles_for
+from app.web.choice import OPENED, check_overtaken, opened_field
 from app.web.dependencies import CurrentActor, Posted, ReadingDep, StoreDep
 from app.web.notes import go_to
 from app.web.rendering import FieldError, View, errors_of, render
+from app.web.seen.practice import seen_policies
 from app.work.actor import DENTISTS, EVERYBODY, Actor
 from app.work.practice import RECEPTOR_KINDS, add_receptor, add_room, retire_equipment, save_practice
 
@@ -108,10 +110,13 @@ def _size(size: int) -> str:
     return f"{size} ({short} × {long} mm)"
 
 
-def _policies(actor: Actor, values: dict[str, str], errors: tuple[FieldError, ...] = ()) -> PoliciesView:
+def _policies(
+    actor: Actor, values: dict[str, str], opened: str, errors: tuple[FieldError, ...] = ()
+) -> PoliciesView:
     return PoliciesView(
         heading="Practice",
         errors=errors,
+        opened=opened,
         places=places("/practice", actor),
         values=values,
         numberings=NUMBERINGS,
@@ -129,7 +134,9 @@ def show_policies(request: Request, scope: ReadingDep, actor: CurrentActor) -> R
     """Name and policies as they are; whoever only administers is led to the staff."""
     if not actor.may(DENTISTS):
         return RedirectResponse("/practice/staff", status_code=303)
-    return render(request, "pages/practice_policies.html", _policies(actor, _values_of(scope.practice())))
+    practice = scope.practice()
+    view = _policies(actor, _values_of(practice), opened_field(seen_policies(practice, POLICIES)))
+    return render(request, "pages/practice_policies.html", view)
 
 
 @router.post("/practice")
@@ -138,9 +145,10 @@ def keep_policies(request: Request, actor: CurrentActor, store: StoreDep, form: 
     values = {name: form.text(name) for name in POLICIES}
     try:
         with store.writing(actor.practice_id) as scope:
+            check_overtaken(scope, form, seen_policies(scope.practice(), POLICIES), back="/practice")
             save_practice(scope, actor, **values)
     except InputError as error:
-        view = _policies(actor, values, errors_of(error, *POLICIES))
+        view = _policies(actor, values, form.text(OPENED), errors_of(error, *POLICIES))
         return render(request, "pages/practice_policies.html", view, status=422)
     return go_to("/practice", "settings-kept")
 

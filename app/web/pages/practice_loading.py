@@ -12,10 +12,12 @@ from app.core.errors import InputError, did_you_mean
 from app.core.templates import Template
 from app.storage.practice import Practice
 from app.storage.practice_scope import NotFound, PracticeScope
+from app.web.choice import OPENED, check_overtaken, opened_field
 from app.web.dependencies import CurrentActor, Posted, ReadingDep, StoreDep
 from app.web.notes import go_to
 from app.web.pages.practice import places
 from app.web.rendering import FieldError, View, errors_of, render
+from app.web.seen.practice import seen_order, seen_patterns
 from app.work.actor import Actor
 from app.work.assign import exposure_order
 from app.work.practice import save_orders
@@ -86,15 +88,24 @@ def _slot_ids(templates: dict[str, Template]) -> list[str]:
     return sorted({slot.id for template in templates.values() for slot in template.slots})
 
 
+def _kept_patterns(practice: Practice) -> str:
+    return "\n".join(f"{each['pattern']} = {each['slot']}" for each in practice.file_name_patterns)
+
+
 def _loading(
-    scope: PracticeScope, actor: Actor, patterns: str | None = None, errors: tuple[FieldError, ...] = ()
+    scope: PracticeScope,
+    actor: Actor,
+    patterns: str | None = None,
+    errors: tuple[FieldError, ...] = (),
+    opened: str | None = None,
 ) -> LoadingView:
     practice = scope.practice()
     templates = choosable_templates(scope)
-    kept = "\n".join(f"{each['pattern']} = {each['slot']}" for each in practice.file_name_patterns)
+    kept = _kept_patterns(practice)
     return LoadingView(
         heading="Loading images",
         errors=errors,
+        opened=opened_field(seen_patterns(practice, kept)) if opened is None else opened,
         places=places("/practice/loading", actor),
         orders=[
             OrderLine(key=key, title=template.title, own=bool(practice.exposure_orders.get(key)))
@@ -117,11 +128,13 @@ def keep_patterns(request: Request, actor: CurrentActor, store: StoreDep, form: 
     text = form.text("patterns")
     try:
         with store.writing(actor.practice_id) as scope:
+            seen = seen_patterns(scope.practice(), _kept_patterns(scope.practice()))
+            check_overtaken(scope, form, seen, back="/practice/loading")
             patterns = read_patterns(text, _slot_ids(choosable_templates(scope)))
             save_orders(scope, actor, template_key="", order=(), patterns=patterns)
     except InputError as error:
         with store.reading(actor.practice_id) as scope:
-            view = _loading(scope, actor, text, errors_of(error, "patterns"))
+            view = _loading(scope, actor, text, errors_of(error, "patterns"), form.text(OPENED))
         return render(request, "pages/practice_loading.html", view, status=422)
     return go_to("/practice/loading", "file-names-kept")
 
@@ -140,10 +153,13 @@ def _order(
     template: Template,
     order: list[str] | None = None,
     errors: tuple[FieldError, ...] = (),
+    opened: str | None = None,
 ) -> OrderView:
+    seen = seen_order(practice, exposure_order(template, key, practice))
     return OrderView(
         heading=f"Exposure order of {template.title}",
         errors=errors,
+        opened=opened_field(seen) if opened is None else opened,
         places=places("/practice/loading", actor),
         key=key,
         title=template.title,
@@ -167,12 +183,16 @@ def keep_order(request: Request, key: str, actor: CurrentActor, store: StoreDep,
         with store.writing(actor.practice_id) as scope:
             template = _template(scope, key)
             practice = scope.practice()
+            seen = seen_order(practice, exposure_order(template, key, practice))
+            wanted = {"slot": tuple(order) or tuple(slot.id for slot in template.required_slots)}
+            check_overtaken(scope, form, seen, back=f"/practice/loading/{key}", wanted=wanted)
             if len(set(order)) != len(order):
                 twin = next(slot for slot in order if order.count(slot) > 1)
                 raise InputError("order", f"{template.slot(twin).title} stands twice. Name each view once")
             save_orders(scope, actor, template_key=key, order=order, patterns=list(practice.file_name_patterns))
     except InputError as error:
         with store.reading(actor.practice_id) as scope:
-            view = _order(scope.practice(), actor, key, _template(scope, key), order, errors_of(error, "order"))
+            errors = errors_of(error, "order")
+            view = _order(scope.practice(), actor, key, _template(scope, key), order, errors, form.text(OPENED))
         return render(request, "pages/practice_order.html", view, status=422)
     return go_to("/practice/loading", "order-kept")

@@ -14,11 +14,15 @@ from app.imaging.thresholds import reasoned_thresholds
 from app.storage.people import Staff
 from app.storage.practice import Receptor
 from app.storage.practice_scope import PracticeScope
+from app.storage.versions import Stamp, latest
+from app.web.choice import OPENED, check_overtaken, opened_field, opened_of
 from app.web.dependencies import CurrentActor, Posted, StoreDep
 from app.web.notes import go_to
 from app.web.pages.practice import places
 from app.web.rendering import FieldError, View, errors_of, render
+from app.web.seen.practice import only, seen_values
 from app.work.actor import Actor
+from app.work.overtaken import Seen
 from app.work.receptor_thresholds import (
     ENOUGH,
     NormalMeasure,
@@ -77,6 +81,7 @@ def _view(
     receptor_id: str,
     values: dict[str, str] | None = None,
     errors: tuple[FieldError, ...] = (),
+    opened: str | None = None,
 ) -> ReceptorView:
     receptor = scope.get(Receptor, receptor_id, "receptor")
     used = thresholds_for(scope, receptor.id) or {}
@@ -89,6 +94,7 @@ def _view(
     return ReceptorView(
         heading=receptor.name,
         errors=errors,
+        opened=opened_field(_seen(scope, receptor.id)) if opened is None else opened,
         id=receptor.id,
         places=places("/practice/rooms", actor),
         thresholds=tuple(
@@ -119,6 +125,16 @@ def _view(
     )
 
 
+def _seen(scope: PracticeScope, receptor_id: str) -> Seen:
+    """What is set for each threshold, and why; a threshold is only shown, and set by a new row."""
+    rows = set_thresholds_of(scope, receptor_id)
+    fields = dict.fromkeys((f"?{name}" for name in reasoned_thresholds()), "the usual one")
+    for row in reversed(rows):
+        value = "the usual one" if row.value is None else f"{row.value:g}"
+        fields[f"?{row.name}"] = f"{value} ({row.reason})"
+    return seen_values(fields, {}, latest(Stamp(row.set_by, row.set_at) for row in rows))
+
+
 def _whence(name: str, own: Mapping[str, float | None], learned: Mapping[str, float]) -> str:
     if own.get(name) is not None:
         return "set by a dentist"
@@ -141,9 +157,16 @@ def keep_threshold(
     values = {name: form.text(name) for name in FIELDS}
     try:
         with store.writing(actor.practice_id) as scope:
+            receptor = scope.held(Receptor, receptor_id, "receptor")
+            opened = opened_of(form)
+            if opened is not None:
+                seen = _seen(scope, receptor.id)
+                wanted = only(seen, opened.fields, opened.fields, [f"?{values['name']}"])
+                check_overtaken(scope, form, seen, back=f"/practice/receptors/{receptor_id}", wanted=wanted)
             set_threshold(scope, actor, receptor_id, **values)
     except InputError as error:
         with store.reading(actor.practice_id) as scope:
-            view = _view(scope, actor, receptor_id, values, errors_of(error, *FIELDS))
+            errors = errors_of(error, *FIELDS)
+            view = _view(scope, actor, receptor_id, values, errors, form.text(OPENED))
         return render(request, "pages/practice_receptor.html", view, status=422)
     return go_to(f"/practice/receptors/{receptor_id}", "threshold-kept")

@@ -15,6 +15,8 @@ from app.core.quality.targets import VERDICT_WORDS, GradeTarget, GradingScheme
 from app.exchange.quality_targets import grading_schemes
 from app.storage.people import Staff
 from app.storage.practice_scope import PracticeScope
+from app.storage.versions import Stamp
+from app.web.choice import OPENED, check_overtaken, opened_field
 from app.web.dependencies import CurrentActor, Posted, StoreDep
 from app.web.formatting import shown_date
 from app.web.notes import go_to
@@ -33,11 +35,15 @@ from app.web.pages.quality_tables import (
     with_csv,
 )
 from app.web.rendering import FieldError, render
+from app.web.seen.practice import seen_values
 from app.work.actor import Actor
+from app.work.overtaken import Seen
 from app.work.quality_grades import GradeLine, GradeReport, grade_history, grade_report
 from app.work.quality_record import choose_scheme, scheme_history
 
 router = APIRouter(include_in_schema=False)
+
+CHOSEN_LABELS = {"?scheme": "Scheme", "?from": "In force from", "?own": "Targets"}
 
 HERE = "/quality/targets"
 
@@ -111,6 +117,7 @@ def _page(
     asked: Asked,
     typed: Mapping[str, str] | None = None,
     errors: tuple[FieldError, ...] = (),
+    opened: str | None = None,
 ) -> Response:
     report = grade_report(scope, actor, asked.period)
     history = history_table(asked, grade_history(scope, actor, asked.period))
@@ -120,6 +127,7 @@ def _page(
     view = TargetsView(
         heading="Targets",
         errors=errors,
+        opened=opened_field(_seen(scope, actor)) if opened is None else opened,
         frame=above(scope, actor, asked, HERE, filters(scope, asked, HERE, by_operator=False), shared=True),
         scheme=report.scheme,
         lines=[line_shown(each) for each in report.lines],
@@ -129,6 +137,22 @@ def _page(
         chosen=chosen,
     )
     return render(request, "pages/quality_targets.html", view, status=422 if errors else 200)
+
+
+def _seen(scope: PracticeScope, actor: Actor) -> Seen:
+    """What was chosen last: scheme, first day, own targets; a choice is a row of its own, so all is only shown."""
+    history = scheme_history(scope, actor)
+    newest = max(history, key=lambda each: each.chosen_at, default=None)
+    if newest is None:
+        return seen_values({"?scheme": "", "?from": "", "?own": ""}, CHOSEN_LABELS, None)
+    schemes = grading_schemes()
+    own = ", ".join(f"{key.partition(':')[0]} {100 * share:g} %" for key, share in newest.own_targets.items())
+    fields = {
+        "?scheme": schemes[newest.scheme_id].title if newest.scheme_id in schemes else newest.scheme_id,
+        "?from": shown_date(newest.from_day),
+        "?own": own or "as published",
+    }
+    return seen_values(fields, CHOSEN_LABELS, Stamp(newest.chosen_by, newest.chosen_at))
 
 
 def line_shown(line: GradeLine) -> LineShown:
@@ -246,6 +270,7 @@ def keep_scheme(
     }
     try:
         with store.writing(actor.practice_id) as scope:
+            check_overtaken(scope, form, _seen(scope, actor), back=asked.address(HERE))
             choose_scheme(
                 scope,
                 actor,
@@ -258,5 +283,5 @@ def keep_scheme(
         field = f"{prefix}{error.path.removeprefix('own_targets.')}"
         at_field = FieldError(field=field if field in typed else "", message=error.message)
         with store.reading(actor.practice_id) as scope:
-            return _page(request, scope, actor, asked, typed, (at_field,))
+            return _page(request, scope, actor, asked, typed, (at_field,), form.text(OPENED))
     return go_to(asked.address(HERE), "scheme-chosen")

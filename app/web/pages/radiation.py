@@ -14,12 +14,15 @@ from app.core.quality.dose import DoseTable
 from app.exchange.dose_data import dose_table
 from app.storage.practice import Room
 from app.storage.practice_scope import PracticeScope
+from app.web.choice import OPENED, check_overtaken, opened_field
 from app.web.dependencies import CurrentActor, Posted, StoreDep
 from app.web.notes import go_to
 from app.web.pages.quality_address import Asked, AskedReview, ReviewScope, filters
 from app.web.pages.quality_places import ReviewView, above
 from app.web.rendering import FieldError, errors_of, render
+from app.web.seen.practice import seen_values
 from app.work.actor import DENTISTS, Actor
+from app.work.overtaken import Seen
 from app.work.quality_refresh import bring_up_to_date
 from app.work.radiation import Radiation, choose_collimation, collimations, radiation_of
 
@@ -53,6 +56,7 @@ def _view(
     asked: Asked,
     errors: tuple[FieldError, ...] = (),
     given: Mapping[str | None, str] | None = None,
+    opened: str | None = None,
 ) -> RadiationView:
     chooses = actor.may(DENTISTS)
     rooms = scope.all(scope.select(Room).where(col(Room.retired).is_(False)).order_by(col(Room.name)))
@@ -60,6 +64,7 @@ def _view(
     return RadiationView(
         heading="Radiation",
         errors=errors,
+        opened=opened_field(_seen(scope)) if opened is None else opened,
         frame=above(scope, actor, asked, HERE, filters(scope, asked, HERE, by_operator=False)),
         radiation=radiation_of(scope, actor, asked.period),
         chooses=chooses,
@@ -68,6 +73,15 @@ def _view(
         beams=BEAMS,
         table=dose_table(),
     )
+
+
+def _seen(scope: PracticeScope) -> Seen:
+    """What limits the beam, in the practice and in each room in use."""
+    chosen = collimations(scope)
+    rooms = scope.all(scope.select(Room).where(col(Room.retired).is_(False)).order_by(col(Room.name)))
+    fields = {"practice": chosen.get(None, "")} | {f"room:{each.id}": chosen.get(each.id, "") for each in rooms}
+    labels = {"practice": "In every room"} | {f"room:{each.id}": each.name for each in rooms}
+    return seen_values(fields, labels, None)
 
 
 @router.get(HERE)
@@ -84,10 +98,17 @@ def keep_collimation(
     rooms = {name.removeprefix("room:"): form.text(name) for name in form.names() if name.startswith("room:")}
     try:
         with store.writing(actor.practice_id) as scope:
+            check_overtaken(scope, form, _seen(scope), back=HERE)
             choose_collimation(scope, actor, practice=form.text("practice"), rooms=rooms)
     except InputError as error:
         bring_up_to_date(store, actor.practice_id)
         with store.reading(actor.practice_id) as scope:
-            view = _view(scope, actor, asked, errors_of(error, "practice", *(f"room:{each}" for each in rooms)))
+            view = _view(
+                scope,
+                actor,
+                asked,
+                errors_of(error, "practice", *(f"room:{each}" for each in rooms)),
+                opened=form.text(OPENED),
+            )
         return render(request, "pages/radiation.html", view, status=422)
     return go_to(HERE, "collimation-kept")

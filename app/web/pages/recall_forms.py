@@ -16,9 +16,11 @@ from app.exchange.recall_guidance import full_series_custom, risk_reasons
 from app.storage.database import Store
 from app.storage.people import Patient
 from app.storage.practice_scope import PracticeScope
+from app.web.choice import OPENED, check_overtaken, opened_field
 from app.web.dependencies import CurrentActor, Posted, PostedForm, StoreDep
 from app.web.notes import go_to
 from app.web.rendering import FieldError, View, errors_of, render
+from app.web.seen.desk import seen_recall
 from app.work.actor import DENTISTS, Actor
 from app.work.recall_holds import HOLD_KINDS, lift_hold, place_hold
 from app.work.recall_outside import OUTSIDE_KINDS, SIDES, record_outside_images, withdraw_outside_images
@@ -119,9 +121,11 @@ def _view(
     values: dict[str, str] | None = None,
     ticked: list[str] | None = None,
     errors: tuple[FieldError, ...] = (),
+    opened: str | None = None,
 ) -> RecallFormView:
     with store.reading(actor.practice_id) as scope:
         patient = scope.get(Patient, patient_id, "patient")
+        opened = opened_field(seen_recall(scope, patient_id, form)) if opened is None else opened
     about = FORMS[form]
     today = date.today()
     usual = {"assessed_on": today.isoformat(), "sides": "both", "ends_on": months_after(today, 24).isoformat()}
@@ -136,6 +140,7 @@ def _view(
     return RecallFormView(
         heading=f"{about.heading}: {patient.name}",
         errors=errors,
+        opened=opened,
         patient=patient,
         form=form,
         action=f"/recall/patients/{patient_id}/{form}",
@@ -162,9 +167,13 @@ def _keep(request: Request, store: Store, actor: Actor, patient_id: str, form: s
     ticked = sent.texts("ticked")
     try:
         with store.writing(actor.practice_id) as scope:
+            scope.held(Patient, patient_id, "patient")
+            seen = seen_recall(scope, patient_id, form)
+            check_overtaken(scope, sent, seen, back=f"/recall/patients/{patient_id}/{form}")
             about.keep(scope, actor, patient_id, values, ticked)
     except InputError as error:
-        view = _view(store, actor, patient_id, form, values, ticked, errors_of(error, *about.fields))
+        errors = errors_of(error, *about.fields)
+        view = _view(store, actor, patient_id, form, values, ticked, errors, sent.text(OPENED))
         return render(request, "pages/recall_form.html", view, status=422)
     return go_to(f"/recall/patients/{patient_id}", about.note)
 

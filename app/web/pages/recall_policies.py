@@ -11,12 +11,16 @@ from fastapi.responses import Response
 from app.core.errors import InputError
 from app.core.recall.guidance import GROUPS, IntervalTable
 from app.exchange.recall_guidance import full_series_custom, published_tables
-from app.storage.practice_scope import NotFound
+from app.storage.practice_scope import NotFound, PracticeScope
+from app.storage.versions import Stamp
+from app.web.choice import OPENED, check_overtaken, opened_field
 from app.web.dependencies import CurrentActor, Posted, ReadingDep, StoreDep
 from app.web.notes import go_to
 from app.web.pages.recall import places
 from app.web.rendering import FieldError, View, errors_of, render
+from app.web.seen.practice import seen_values
 from app.work.actor import Actor
+from app.work.overtaken import Seen
 from app.work.recall_policies import choose_policy
 from app.work.recall_tables import NO_TABLE, policies_kept, policy_in_force, table_of
 
@@ -94,6 +98,7 @@ def _policy(
     is_chosen: bool,
     typed: dict[int, tuple[str, str]] | None = None,
     errors: tuple[FieldError, ...] = (),
+    opened: str,
 ) -> PolicyView:
     published = published_tables()[table.key]
     rows = []
@@ -121,6 +126,7 @@ def _policy(
     return PolicyView(
         heading=table.short,
         errors=shown,
+        opened=opened,
         places=places("", actor),
         table=table,
         rows=rows,
@@ -135,13 +141,33 @@ def _published(key: str) -> IntervalTable:
         raise NotFound("no such table of intervals. Go back and choose it from the list") from None
 
 
+def _as_kept(scope: PracticeScope, key: str) -> tuple[IntervalTable, bool]:
+    """The table as the practice keeps it where it is chosen, else as published; and whether it is chosen."""
+    own = table_of(policy_in_force(scope))
+    chosen = own is not None and own.key == key
+    return (own if own is not None and chosen else _published(key)), chosen
+
+
+def _seen(scope: PracticeScope, key: str) -> Seen:
+    """The months of the table, and which table is in force."""
+    policy = policy_in_force(scope)
+    fields = {"?chosen": policy.title if policy is not None else "none yet"}
+    labels = {"?chosen": "Table in force"}
+    if key != NO_TABLE:
+        for number, row in enumerate(_as_kept(scope, key)[0].rows):
+            who = f"{', '.join(GROUPS[group] for group in row.groups)}, {', '.join(row.risks)}"
+            for end, words in (("low", "from"), ("high", "to")):
+                name = f"{end}_{number}"
+                labels[name] = f"{who}: {words}, months"
+                fields[name] = str(getattr(row.months, end)) if row.months is not None else ""
+    return seen_values(fields, labels, Stamp(policy.kept_by, policy.kept_at) if policy is not None else None)
+
+
 @router.get("/recall/policies/{key}")
 def show_policy(request: Request, key: str, scope: ReadingDep, actor: CurrentActor) -> Response:
     """One table: as the practice keeps it where it is chosen, else as published."""
-    policy = policy_in_force(scope)
-    own = table_of(policy)
-    chosen = own is not None and own.key == key
-    view = _policy(actor, own if own is not None and chosen else _published(key), is_chosen=chosen)
+    table, chosen = _as_kept(scope, key)
+    view = _policy(actor, table, is_chosen=chosen, opened=opened_field(_seen(scope, key)))
     return render(request, "pages/recall_policy.html", view)
 
 
@@ -154,8 +180,16 @@ def choose(request: Request, key: str, store: StoreDep, actor: CurrentActor, for
         typed = {n: (form.text(f"low_{n}"), form.text(f"high_{n}")) for n in range(count) if form.text(f"low_{n}")}
     try:
         with store.writing(actor.practice_id) as scope:
+            check_overtaken(scope, form, _seen(scope, key), back=f"/recall/policies/{key}")
             choose_policy(scope, actor, key, months=typed, today=date.today())
     except InputError as error:
-        view = _policy(actor, _published(key), is_chosen=False, typed=typed, errors=errors_of(error))
+        view = _policy(
+            actor,
+            _published(key),
+            is_chosen=False,
+            typed=typed,
+            errors=errors_of(error),
+            opened=form.text(OPENED),
+        )
         return render(request, "pages/recall_policy.html", view, status=422)
     return go_to("/recall/policies", "recall-policy-kept")

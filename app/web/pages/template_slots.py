@@ -3,64 +3,30 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.core.errors import InputError
-from app.core.numbering import Numbering, shown
-from app.core.targets import EVERY_ROOT, Target, apex, contact, crown, distal, parse_target, ridge
-from app.core.teeth import LOWER_PERMANENT, LOWER_PRIMARY, UPPER_PERMANENT, UPPER_PRIMARY
+from app.core.numbering import Numbering
+from app.core.targets import parse_target
 from app.core.templates import ORIENTATIONS, RECEPTOR_SIZES_MM, SLOT_KINDS, Receptor, Slot, Template
 from app.exchange.shared_data import projections
 from app.exchange.template_file import read_template, write_template
+from app.storage.practice import PracticeTemplate
+from app.web.choice import OPENED, check_overtaken, opened_field
 from app.web.dependencies import CurrentActor, Posted, PostedForm, ReadingDep, ShownNumbering, StoreDep
 from app.web.notes import go_to
+from app.web.pages.template_boxes import BoxRow, boxed, boxes_of
 from app.web.pages.templates import editable
 from app.web.rendering import FieldError, View, errors_of, render
+from app.web.seen.practice import seen_slot
+from app.work.overtaken import Seen
 from app.work.templates import save_template
 
 router = APIRouter(include_in_schema=False)
 
 FIELDS = ("id", "title", "kind", "size", "orientation", "burden", "projection", "others")
-
-ROWS = (
-    ("Upper permanent", UPPER_PERMANENT),
-    ("Lower permanent", LOWER_PERMANENT),
-    ("Upper primary", UPPER_PRIMARY),
-    ("Lower primary", LOWER_PRIMARY),
-)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Box:
-    """One target that can be ticked; ``name`` tells a screen reader which."""
-
-    target: str
-    name: str
-    ticked: bool
-
-
-@dataclass(frozen=True, kw_only=True)
-class ToothBoxes:
-    """The boxes of one tooth; ``contact`` with the next tooth towards the patient's left, if there is one."""
-
-    label: str
-    crown: Box
-    apices: Box
-    contact: Box | None
-    distal: Box
-    ridge: Box
-
-
-@dataclass(frozen=True, kw_only=True)
-class BoxRow:
-    """The teeth of one arch; ``open`` where something in it is ticked."""
-
-    title: str
-    open: bool
-    teeth: tuple[ToothBoxes, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,55 +52,8 @@ class SlotFormView(View):
     projections: list[tuple[str, str]]
 
 
-def _boxes(shows: frozenset[str], numbering: Numbering) -> tuple[BoxRow, ...]:
-    rows: list[BoxRow] = []
-    for title, arch in ROWS:
-        following: dict[str, str] = dict(pairwise(arch))
-        cells: list[ToothBoxes] = []
-        for tooth in arch:
-            name, after = shown(tooth, numbering), following.get(tooth)
-
-            def box(target: Target, words: str) -> Box:
-                return Box(target=target, name=words, ticked=target in shows)
-
-            cells.append(
-                ToothBoxes(
-                    label=name,
-                    crown=box(crown(tooth), f"crown of {name}"),
-                    apices=box(apex(tooth, EVERY_ROOT), f"apices of {name}"),
-                    contact=box(contact(tooth, after), f"contact {name}–{shown(after, numbering)}")
-                    if after
-                    else None,
-                    distal=box(distal(tooth), f"distal of {name}"),
-                    ridge=box(ridge(tooth), f"ridge at {name}"),
-                )
-            )
-        every = [
-            each
-            for cell in cells
-            for each in (cell.crown, cell.apices, cell.contact, cell.distal, cell.ridge)
-            if each
-        ]
-        shown_first = title == "Upper permanent" and not shows
-        rows.append(
-            BoxRow(title=title, open=shown_first or any(each.ticked for each in every), teeth=tuple(cells))
-        )
-    return tuple(rows)
-
-
-def _boxed() -> frozenset[str]:
-    rows = _boxes(frozenset(), Numbering.ISO3950)
-    return frozenset(
-        each.target
-        for row in rows
-        for cell in row.teeth
-        for each in (cell.crown, cell.apices, cell.contact, cell.distal, cell.ridge)
-        if each is not None
-    )
-
-
 def _values(slot: Slot) -> dict[str, str]:
-    boxed = _boxed()
+    having_boxes = boxed()
     return {
         "id": slot.id,
         "title": slot.title,
@@ -143,7 +62,7 @@ def _values(slot: Slot) -> dict[str, str]:
         "orientation": slot.receptor.orientation if slot.receptor is not None else "landscape",
         "burden": f"{slot.burden:g}",
         "projection": slot.projection or "",
-        "others": "\n".join(target for target in slot.shows if target not in boxed),
+        "others": "\n".join(target for target in slot.shows if target not in having_boxes),
     }
 
 
@@ -195,17 +114,19 @@ def _view(
     shows: frozenset[str],
     numbering: Numbering,
     errors: tuple[FieldError, ...] = (),
+    opened: str = "",
 ) -> SlotFormView:
     return SlotFormView(
         heading=f"Slot {before}" if before else "New slot",
         errors=errors,
+        opened=opened,
         action=f"/templates/{key}/slots/{before or 'new'}",
         template_key=key,
         template_title=template.title,
         deed="Keep this slot" if before else "Add this slot",
         values=values,
         required=required,
-        boxes=_boxes(shows, numbering),
+        boxes=boxes_of(shows, numbering),
         kinds=[(each, each.capitalize(), "") for each in SLOT_KINDS],
         sizes=[("", "Not said")]
         + [(str(size), f"{size} ({short} × {long} mm)") for size, (short, long) in RECEPTOR_SIZES_MM.items()],
@@ -234,10 +155,18 @@ def show_new_slot(request: Request, key: str, scope: ReadingDep, numbering: Show
 @router.get("/templates/{key}/slots/{slot_id}")
 def show_slot(request: Request, key: str, slot_id: str, scope: ReadingDep, numbering: ShownNumbering) -> Response:
     """A slot as it is kept."""
-    _, template = editable(scope, key)
+    row, template = editable(scope, key)
     slot = template.slot(slot_id)
-    view = _view(key, template, slot.id, _values(slot), slot.required, frozenset(slot.shows), numbering)
+    opened = opened_field(_seen(row, slot))
+    shows = frozenset(slot.shows)
+    view = _view(key, template, slot.id, _values(slot), slot.required, shows, numbering, opened=opened)
     return render(request, "pages/template_slot.html", view)
+
+
+def _seen(row: PracticeTemplate, slot: Slot) -> Seen:
+    having_boxes = boxed()
+    shows = [target for target in slot.shows if target in having_boxes]
+    return seen_slot(row, _values(slot), shows, required=slot.required)
 
 
 @router.post("/templates/{key}/slots/new")
@@ -273,7 +202,10 @@ def _keep(
 ) -> Response:
     try:
         with store.writing(actor.practice_id) as scope:
-            _, template = editable(scope, key)
+            row, template = editable(scope, key)
+            if before:
+                seen = _seen(row, template.slot(before))
+                check_overtaken(scope, form, seen, back=f"/templates/{key}/slots/{before}")
             slot = read_posted_slot(form)
             twin = any(each.id == slot.id and each.id != before for each in template.slots)
             if twin:
@@ -290,7 +222,15 @@ def _keep(
         with store.reading(actor.practice_id) as scope:
             _, template = editable(scope, key)
         view = _view(
-            key, template, before, values, form.flag("required"), shows, numbering, errors_of(error, *FIELDS)
+            key,
+            template,
+            before,
+            values,
+            form.flag("required"),
+            shows,
+            numbering,
+            errors_of(error, *FIELDS),
+            form.text(OPENED),
         )
         return render(request, "pages/template_slot.html", view, status=422)
     return go_to(f"/templates/{key}/edit#slots", "template-kept")

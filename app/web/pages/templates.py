@@ -16,10 +16,12 @@ from app.exchange.shared_data import Projection, builtin_templates, projections
 from app.exchange.template_file import read_template
 from app.storage.practice import PracticeTemplate
 from app.storage.practice_scope import NotFound, PracticeScope
+from app.web.choice import OPENED, check_overtaken, opened_field
 from app.web.dependencies import CurrentActor, Posted, ReadingDep, ShownNumbering, StoreDep
 from app.web.formatting import shown_tooth
 from app.web.notes import go_to
 from app.web.rendering import FieldError, View, errors_of, render
+from app.web.seen.practice import seen_title
 from app.work.actor import DENTISTS
 from app.work.templates import copy_template, own_templates, retire_template, save_template
 
@@ -221,12 +223,14 @@ def _edit_view(
     numbering: Numbering,
     errors: tuple[FieldError, ...] = (),
     title: str | None = None,
+    opened: str | None = None,
 ) -> TemplateEditView:
     row, template = editable(scope, key)
     dentition_kind, _, missing = _not_covered(template, numbering)
     return TemplateEditView(
         heading=f"Edit {template.title}",
         errors=errors,
+        opened=opened_field(seen_title(row)) if opened is None else opened,
         line=_line(key, template, row),
         title=title if title is not None else template.title,
         slots=_readings(template, numbering, scope.practice().bone_beyond_apex_mm),
@@ -243,11 +247,12 @@ def keep_title(
     title = form.text("title")
     try:
         with store.writing(actor.practice_id) as scope:
-            _, template = editable(scope, key)
+            row, template = editable(scope, key)
+            check_overtaken(scope, form, seen_title(row), back=f"/templates/{key}/edit")
             save_template(scope, actor, key, replace(template, title=title))
     except InputError as error:
         with store.reading(actor.practice_id) as scope:
-            view = _edit_view(scope, key, numbering, errors_of(error, "title"), title)
+            view = _edit_view(scope, key, numbering, errors_of(error, "title"), title, form.text(OPENED))
         return render(request, "pages/template_edit.html", view, status=422)
     return go_to(f"/templates/{key}/edit", "template-kept")
 

@@ -94,7 +94,9 @@ def seen_review(facts: SeriesFacts, row: ExposureRow) -> Seen:
             return "marked" if values else "not marked"
         return slot_title(facts, values) if name == "?slot" else ", ".join(values)
 
-    return Seen(fields=fields, rows=(row,), columns=columns, boxes=("also",), label=label, words=words)
+    return Seen(
+        fields=fields, rows=(row,), columns=columns, boxes=("also",), aside=("fault",), label=label, words=words
+    )
 
 
 def slot_title(facts: SeriesFacts, values: Values) -> str:
