@@ -45,6 +45,8 @@ class _Worker:
                 pass_fds=(theirs.fileno(),),
                 env=os.environ | single | {"PYTHONPATH": here},
                 stdin=subprocess.DEVNULL,
+                # What decoding libraries mutter about a file is no line of the log; a refusal is told in words.
+                stderr=subprocess.DEVNULL,
             )
         self.line = Connection(ours.detach())
 
