@@ -149,14 +149,15 @@ async def _on_invalid_request(request: Request, error: Exception) -> Response:
 
 async def _on_failure(request: Request, error: Exception) -> Response:
     # Not the address: it may name somebody. The request's line, with the same number, has the route.
-    log.error("a request failed", exc_info=error)
+    number = getattr(request.state, "request_id", "")
+    log.error("a request failed", exc_info=error, extra={"request_id": number})
     error.told_in_log = True  # type: ignore[attr-defined]
     answer = error_answer(
         request, 500, "This is a fault of the program, not yours. Nothing was half written; try again."
     )
     # This answer is made outside the middleware that adds them otherwise.
     answer.headers.update(HEADERS)
-    answer.headers[HEADER] = getattr(request.state, "request_id", "")
+    answer.headers[HEADER] = number
     return answer
 
 
