@@ -6,7 +6,7 @@ import logging
 import time
 from typing import Any
 
-from starlette.datastructures import Headers, MutableHeaders
+from starlette.datastructures import MutableHeaders
 from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -51,7 +51,10 @@ class RequestLog:
                 status = message["status"]
                 headers = MutableHeaders(scope=message)
                 headers[HEADER] = number
-                streams = Headers(scope=message).get("content-type", "").startswith("text/event-stream")
+                streams = headers.get("content-type", "").startswith("text/event-stream")
+                if streams:
+                    # What a proxy before us needs to be told: news that is buffered comes late.
+                    headers.setdefault("X-Accel-Buffering", "no")
             await send(message)
 
         try:

@@ -56,10 +56,12 @@ def test_an_event_stream_ends_when_the_server_stops(server: tuple[Server, str]) 
     with httpx.Client(timeout=PATIENCE) as client, client.stream("GET", f"{address}/news") as answer:
         lines = answer.iter_lines()
         first = next(lines)
+        unbuffered = answer.headers["x-accel-buffering"]
         running.should_exit = True
         rest = list(lines)
 
     assert (first, rest) == ("data: begun", [""])
+    assert unbuffered == "no"
 
 
 def test_an_event_stream_says_nothing_about_speed(server: tuple[Server, str]) -> None:
