@@ -24,7 +24,7 @@ from schemathesis.specs.openapi.checks import (
 from tests.attacks.real_server import RealServer, real_server
 from tests.people import founded, hash_lightly
 
-EXAMPLES = int(os.environ.get("LONG_FUZZING", "25"))
+EXAMPLES = int(os.environ.get("LONG_FUZZING", "15"))
 """Cases an operation; more for a long run by hand, like LONG_FUZZING=5000."""
 
 CHECKS = [

@@ -27,7 +27,7 @@ MEMORY_BYTES = 2_000_000_000
 SECONDS = 15.0
 WANTED = Examination(name="a.png", limits=ImageLimits())
 TAME = settings(
-    max_examples=LONG or 300,
+    max_examples=LONG or 200,
     derandomize=not LONG,
     database=None,
     deadline=None,

@@ -117,7 +117,7 @@ def test_nginx_takes_its_file(tmp_path: Path) -> None:
     if nginx is None:
         pytest.skip("nginx is not installed here")
     made = subprocess.run(
-        "openssl req -x509 -newkey rsa:2048 -nodes -days 2 -subj /CN=x -keyout privkey.pem -out fullchain.pem".split(),
+        "openssl req -x509 -newkey rsa:2048 -nodes -subj /CN=x -keyout privkey.pem -out fullchain.pem".split(),
         cwd=tmp_path,
         capture_output=True,
         timeout=60,
