@@ -27,7 +27,7 @@ from app.work.running import Counted, counted
 
 CONTENT_TYPE = CONTENT_TYPE_LATEST
 # Another line for each counter, which says only when it began: the process has its own start time.
-disable_created_metrics()
+disable_created_metrics()  # type: ignore[no-untyped-call]
 SECONDS = (0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0)
 """Bounds of the histogram: a page takes milliseconds, a batch of images seconds."""
 

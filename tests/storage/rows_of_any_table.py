@@ -24,17 +24,24 @@ from sqlalchemy import (
     select,
 )
 
-EMPTY = {("recall_prescription", "interval_months")}
+EMPTY = {("recall_prescription", "interval_months"), ("correction", "exposure_id")}
 """Columns that a check wants empty where another one is not."""
 MOMENT = datetime(2026, 3, 27, 9, 30)
 LATER = datetime(2026, 3, 27, 10, 30)
+
+
+CHAINED = ("trail_entry", "trail_head")
+"""Tables whose triggers take only what continues a chain; what is in them is proved by tests of their own."""
 
 
 def a_row_in_each(engine: Engine, tables: MetaData) -> None:
     """Put one row into every table that has none, those first that others name."""
     with engine.begin() as connection:
         for table in tables.sorted_tables:
-            if table.name == "alembic_version" or connection.execute(select(table).limit(1)).first() is not None:
+            if (
+                table.name in ("alembic_version", *CHAINED)
+                or connection.execute(select(table).limit(1)).first() is not None
+            ):
                 continue
             connection.execute(table.insert().values(_values(connection, table)))
 

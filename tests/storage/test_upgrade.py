@@ -32,7 +32,7 @@ from app.storage.series import ExposureRow, ImageRow, SeriesRow, SignOff
 from app.web.application import create_application
 from app.work.audit_series import audit_of
 from tests.people import PASSWORD, hash_lightly
-from tests.storage.rows_of_any_table import a_row_in_each
+from tests.storage.rows_of_any_table import CHAINED, a_row_in_each
 from tests.web.client import PageClient, running
 
 FIRST = Path(__file__).parent / "first_version"
@@ -77,8 +77,8 @@ def lost_or_changed(before: Rows, after: Rows) -> list[str]:
     """What no longer says what it said; tables and columns that came since say nothing new about it."""
     told = []
     for table, old_rows in before.items():
-        by_id = {each["id"]: each for each in after.get(table, [])}
-        for row in old_rows:
+        by_id = {each.get("id"): each for each in after.get(table, [])}
+        for row in (each for each in old_rows if "id" in each):
             now = by_id.get(row["id"])
             told += (
                 [f"{table} {row['id']} is gone"]
@@ -196,7 +196,7 @@ def test_rows_of_every_later_version_say_the_same(old: Store, revision: str) -> 
     before = rows(old)
     old.migrate()
 
-    assert [name for name, each in before.items() if not each] == []
+    assert [name for name, each in before.items() if not each and name not in CHAINED] == []
     assert lost_or_changed(before, rows(old)) == []
 
 
