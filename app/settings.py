@@ -1,20 +1,36 @@
-"""Settings of the server: each from the environment, as ``FULLCOUNT_`` and its name in capitals."""
+"""Settings of the server.
+
+Each stands in the environment, as ``FULLCOUNT_`` and its name in capitals, or under its name in one TOML file
+(named by ``FULLCOUNT_CONFIG`` or ``--config``). The environment wins over the file, the command line over both.
+"""
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
+from typing import Any, Literal
 
-from pydantic import Field
-from pydantic_settings import BaseSettings, SettingsConfigDict
+from pydantic import Field, SecretStr, ValidationInfo, field_validator
+from pydantic_settings import (
+    BaseSettings,
+    PydanticBaseSettingsSource,
+    SettingsConfigDict,
+    TomlConfigSettingsSource,
+)
+
+PREFIX = "FULLCOUNT_"
+CONFIG = "FULLCOUNT_CONFIG"
+"""Names the file in the environment."""
+SHORTEST_TOKEN = 16
 
 
 class Settings(BaseSettings):
     """Every setting with its unit, default and one line of help."""
 
-    model_config = SettingsConfigDict(env_prefix="FULLCOUNT_", extra="ignore")
+    model_config = SettingsConfigDict(env_prefix=PREFIX, extra="ignore")
 
     data_folder: Path = Field(Path("data"), description="folder that holds the database and the image files")
-    host: str = Field("127.0.0.1", description="address to listen on")
+    host: str = Field("127.0.0.1", min_length=1, description="address to listen on")
     port: int = Field(8123, ge=0, le=65535, description="port to listen on; 0 for any free one")
     max_upload_bytes: int = Field(60_000_000, ge=1, description="largest image file taken, in bytes")
     max_request_bytes: int = Field(150_000_000, ge=1, description="largest request with images, in bytes")
@@ -22,3 +38,75 @@ class Settings(BaseSettings):
     image_workers: int = Field(2, ge=0, le=64, description="processes that read image files; 0: the server itself")
     idle_minutes: int = Field(12 * 60, ge=1, description="minutes without a request after which a log-in ends")
     secure_cookies: bool = Field(False, description="send the log-in cookie over HTTPS only; set it behind HTTPS")
+    # Running it
+    log_format: Literal["text", "json"] = Field("text", description="lines of the log: text for people, or json")
+    log_level: Literal["debug", "info", "warning", "error"] = Field(
+        "info", description="least weight of a line that is logged; info has a line for each request"
+    )
+    metrics_token: SecretStr = Field(
+        SecretStr(""), description="whoever sends it as bearer token may read /metrics; empty: this machine only"
+    )
+    min_free_disk_bytes: int = Field(
+        500_000_000, ge=0, description="free disk space under which /ready says no, in bytes"
+    )
+    shutdown_seconds: int = Field(
+        30, ge=0, le=3600, description="seconds that requests under way have to end when the server stops"
+    )
+    header_seconds: int = Field(
+        10, ge=1, le=3600, description="seconds in which the head of a request must have come"
+    )
+    body_seconds: int = Field(
+        20, ge=1, le=3600, description="seconds for which a request, or the reader of an answer, may stall"
+    )
+    min_bytes_per_second: int = Field(
+        4_000, ge=1, description="slowest rate at which a request may arrive, beyond the stalling allowed"
+    )
+    max_connections: int = Field(
+        500, ge=10, le=100_000, description="connections held at once; what comes beyond is told to wait"
+    )
+
+    @field_validator("*", mode="before")
+    @classmethod
+    def _no_truth_for_a_number(cls, value: Any, info: ValidationInfo) -> Any:
+        """``port = true`` would be taken as 1."""
+        field = cls.model_fields.get(info.field_name or "")
+        if isinstance(value, bool) and field is not None and field.annotation is int:
+            raise ValueError("Input should be a number")
+        return value
+
+    @field_validator("data_folder")
+    @classmethod
+    def _home(cls, value: Path) -> Path:
+        """A folder that is really called "~" is never meant."""
+        return value.expanduser()
+
+    @field_validator("metrics_token")
+    @classmethod
+    def _hard_to_guess(cls, value: SecretStr) -> SecretStr:
+        if 0 < len(value.get_secret_value()) < SHORTEST_TOKEN:
+            raise ValueError(f"Input should have {SHORTEST_TOKEN} characters or more")
+        return value
+
+    @classmethod
+    def settings_customise_sources(
+        cls,
+        settings_cls: type[BaseSettings],
+        init_settings: PydanticBaseSettingsSource,
+        env_settings: PydanticBaseSettingsSource,
+        dotenv_settings: PydanticBaseSettingsSource,
+        file_secret_settings: PydanticBaseSettingsSource,
+    ) -> tuple[PydanticBaseSettingsSource, ...]:
+        """What is given by name, then the environment, then the file."""
+        named = settings_cls.model_config.get("toml_file") or os.environ.get(CONFIG)
+        if not named:
+            return init_settings, env_settings
+        return init_settings, env_settings, TomlConfigSettingsSource(settings_cls, toml_file=Path(str(named)))
+
+
+def in_file(file: Path) -> type[Settings]:
+    """The settings as they stand with that TOML file."""
+
+    class InFile(Settings):
+        model_config = SettingsConfigDict(toml_file=file)
+
+    return InFile

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import argparse
 import sys
-from typing import Any
-
-from pydantic import ValidationError
 
 from app.cli.asking import ask, ask_new_password, on_a_terminal
 from app.cli.files import read_bytes
 from app.cli.first_start import ask_for_first_start
+from app.cli.settings_in_force import settings_in_force
 from app.core.errors import InputError
-from app.settings import Settings
 from app.storage.database import Store
 from app.work.accounts import checked_login, is_first_start
 from app.work.machine import administrators_here, is_known, set_administrator
@@ -32,22 +29,12 @@ def run(arguments: list[str]) -> int:
         "--password-file", metavar="FILE", help="file whose first line is the password; - for standard input"
     )
     options = parser.parse_args(arguments)
-    store = Store(_settings().data_folder)
+    store = Store(settings_in_force().settings.data_folder)
     try:
         store.migrate()
         return _set(store, options.login, options.name, options.password_file)
     finally:
         store.close()
-
-
-def _settings() -> Settings:
-    from_environment: dict[str, Any] = {}
-    try:
-        return Settings(**from_environment)
-    except ValidationError as error:
-        first = error.errors()[0]
-        name = ".".join(str(part) for part in first["loc"])
-        raise InputError(f"FULLCOUNT_{name.upper()}", f"{first['msg']}. Correct it") from error
 
 
 def _set(store: Store, login: str | None, name: str, password_file: str | None) -> int:

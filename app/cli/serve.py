@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import logging
+import shutil
 import signal
 import socket
 import sys
@@ -13,22 +15,26 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-import uvicorn
 from fastapi import FastAPI
-from pydantic import ValidationError
 
 from app.cli.first_start import first_start_on_this_terminal
+from app.cli.settings_in_force import DEFAULT, InForce, check_data_folder, contradictions, settings_in_force
 from app.core.errors import InputError
 from app.settings import Settings
 from app.storage.database import Store
 from app.web.application import create_application
+from app.web.log_lines import install_log
+from app.web.server import Server
 from app.work.accounts import is_first_start
+
+log = logging.getLogger("fullcount")
 
 
 def run(arguments: list[str]) -> int:
     """Serve until stopped; 0 where it was stopped by hand."""
     parser = argparse.ArgumentParser(prog="python -m app serve", description="Runs the web server.")
     parser.add_argument("--demo", action="store_true", help="an invented practice in a throw-away data folder")
+    parser.add_argument("--config", metavar="FILE", help="TOML file with settings; else FULLCOUNT_CONFIG names it")
     parser.add_argument("--host", help="address to listen on; 127.0.0.1 by default")
     parser.add_argument("--port", type=int, help="port to listen on, 0 for any free one; 8123 by default")
     options = parser.parse_args(arguments)
@@ -36,9 +42,14 @@ def run(arguments: list[str]) -> int:
     # By default this signal ends the process on the spot, and the throw-away folder would stay behind.
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
     with _data_folder(demo=options.demo) as folder:
-        settings = _settings(given | ({"data_folder": folder} if folder is not None else {}))
+        found = settings_in_force(given | ({"data_folder": folder} if folder is not None else {}), options.config)
+        check_data_folder(found)
+        settings = _quiet(found) if options.demo else found.settings
+        install_log(settings)
+        for each in contradictions(settings):
+            log.warning("%s.", each)
         log_ins = _build_demo(settings.data_folder) if options.demo else ()
-        return _serve(settings, log_ins)
+        return _serve(settings, log_ins, thrown_away=folder)
 
 
 @contextmanager
@@ -50,14 +61,11 @@ def _data_folder(*, demo: bool) -> Iterator[Path | None]:
         yield Path(folder)
 
 
-def _settings(given: dict[str, Any]) -> Settings:
-    try:
-        return Settings(**given)
-    except ValidationError as error:
-        first = error.errors()[0]
-        name = ".".join(str(part) for part in first["loc"])
-        source = f"--{name}" if name in given else f"FULLCOUNT_{name.upper()}"
-        raise InputError(source, f"{first['msg']}; {first['input']!r} stood there. Correct it") from error
+def _quiet(found: InForce) -> Settings:
+    """The demo's log-ins stay in sight: a line for each request is told only where somebody asked for it."""
+    if found.origins["log_level"] != DEFAULT:
+        return found.settings
+    return found.settings.model_copy(update={"log_level": "warning"})
 
 
 def _build_demo(folder: Path) -> Sequence[Any]:
@@ -66,16 +74,19 @@ def _build_demo(folder: Path) -> Sequence[Any]:
     return log_ins
 
 
-def _serve(settings: Settings, log_ins: Sequence[Any]) -> int:
+def _serve(settings: Settings, log_ins: Sequence[Any], *, thrown_away: Path | None) -> int:
     if not log_ins:
         first_start_on_this_terminal(settings)
     listening = _listen(settings.host, settings.port)
     application = create_application(settings)
     address = f"http://{_in_address(settings.host)}:{listening.getsockname()[1]}"
     _announce(settings, application, address, log_ins)
-    server = uvicorn.Server(
-        uvicorn.Config(application, loop="uvloop", log_level="warning", server_header=False, date_header=True)
-    )
+
+    def clear_up() -> None:
+        if thrown_away is not None:
+            shutil.rmtree(thrown_away, ignore_errors=True)
+
+    server = Server(application, settings, clear_up)
     try:
         server.run(sockets=[listening])
     except KeyboardInterrupt:

@@ -7,7 +7,7 @@ import json
 from pathlib import Path
 from typing import Any
 
-from app.settings import Settings
+from app.cli.settings_in_force import settings_in_force
 from app.work.verify import noted_head, verify_folder
 
 
@@ -31,6 +31,6 @@ def run(arguments: list[str]) -> int:
     options = parser.parse_args(arguments)
     expected = dict(noted_head(text) for text in options.expect)
     given: dict[str, Any] = {"data_folder": options.folder} if options.folder else {}
-    found = verify_folder(Settings(**given).data_folder, expected=expected)
+    found = verify_folder(settings_in_force(given).settings.data_folder, expected=expected)
     print(json.dumps(found.as_json(), ensure_ascii=False, indent=1))
     return 0 if found.is_clean else 1

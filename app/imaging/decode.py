@@ -33,6 +33,9 @@ warnings.filterwarnings("ignore", module=r"PIL\.")
 
 __all__ = ["DEFAULT_LIMITS", "ImageLimits", "Radiograph", "read_radiograph"]
 
+LONGEST = 20
+"""Times as long as wide an image may be. Receptors are about 1.3 to 2 times (common practice, no source); on a
+strip nothing is left of the narrow side where it is measured smaller."""
 READABLE = ("JPEG", "PNG", "TIFF", "BMP")
 EXPORT_AGAIN = "Export it again as PNG, or as 8- or 16-bit grey TIFF, JPEG or BMP"
 SEND_AGAIN = "Export or copy the file again"
@@ -163,6 +166,12 @@ def _check_header(image: Image.Image, name: str, limits: ImageLimits) -> None:
             name,
             f"{size} is too small to be a radiograph; each side has at least {limits.min_side}",
             "Load the radiograph itself, not an icon or preview of it",
+        )
+    if max(width, height) > LONGEST * min(width, height):
+        raise ImageRefused(
+            name,
+            f"{size} is a strip, {max(image.size) / min(image.size):.0f} times as long as wide; no receptor is",
+            EXPORT_AGAIN,
         )
     if max(width, height) > limits.max_side or width * height > limits.max_pixels:
         raise ImageRefused(

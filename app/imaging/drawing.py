@@ -50,7 +50,7 @@ def draw_placeholder(
         raise ValueError(f"a drawing needs at least 64 x 64 pixels, not {width} x {height}")
     if kind not in ("periapical", "bitewing", "occlusal"):
         raise ValueError(f'kind must be "periapical", "bitewing" or "occlusal", not "{kind}"')
-    rng = random.Random(seed)  # noqa: S311 - a drawing's wobble, no secret
+    rng = random.Random(seed)  # noqa: S311 - a drawing's wobble, no secret  # nosec B311
     image = Image.new("L", (width, height), _GROUND + rng.randrange(-8, 9))
     pen = ImageDraw.Draw(image)
     labels = list(teeth)

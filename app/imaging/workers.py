@@ -40,11 +40,13 @@ class _Worker:
             # One thread each for the numerical libraries: two workers use the two cores.
             single = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
             here = os.pathsep.join(each for each in (str(ROOT), os.environ.get("PYTHONPATH", "")) if each)
-            self.process = subprocess.Popen(  # noqa: S603 - this program's own module, no shell
+            self.process = subprocess.Popen(  # noqa: S603 - our own module, no shell  # nosec B603
                 [sys.executable, "-m", "app.imaging.worker_process", str(theirs.fileno()), str(memory_bytes)],
                 pass_fds=(theirs.fileno(),),
                 env=os.environ | single | {"PYTHONPATH": here},
                 stdin=subprocess.DEVNULL,
+                # What decoding libraries mutter about a file is no line of the log; a refusal is told in words.
+                stderr=subprocess.DEVNULL,
             )
         self.line = Connection(ours.detach())
 

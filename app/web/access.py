@@ -28,6 +28,9 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("GET", "/patterns"): OPEN,
     ("GET", "/favicon.ico"): OPEN,
     ("GET", "/health"): OPEN,
+    ("GET", "/ready"): OPEN,
+    # Open to this machine and to who has the token: it looks itself
+    ("GET", "/metrics"): OPEN,
     # For programs
     ("GET", "/api"): OPEN,
     ("GET", "/openapi.json"): OPEN,

@@ -20,13 +20,17 @@ from app.storage.trail_doing import PROGRAM, Doing, begin
 from app.web import api, pages
 from app.web.body_limit import BodyLimit
 from app.web.choice import ToChoose, on_overtaken
+from app.web.counted_examiner import CountedExaminer
 from app.web.dependencies import guard
 from app.web.errors import install_error_handlers
 from app.web.first_code import FirstCode
 from app.web.headers import SafetyHeaders
 from app.web.live import Live, following
+from app.web.metrics import Metrics
 from app.web.noting import Noting, note_start
+from app.web.readiness import Readiness
 from app.web.rendering import make_environment
+from app.web.request_log import RequestLog
 from app.web.static_files import HashedStatic, StaticVersion
 from app.web.throttle import Throttle
 from app.web.upkeep import upkeep
@@ -57,6 +61,7 @@ def routers() -> list[APIRouter]:
 
 def create_application(settings: Settings) -> FastAPI:
     """The application; the data folder is opened and brought to the newest revision when it starts."""
+    metrics = Metrics()
 
     @asynccontextmanager
     async def life(application: FastAPI) -> AsyncIterator[None]:
@@ -68,13 +73,16 @@ def create_application(settings: Settings) -> FastAPI:
         # Workers start with the first file, and end with the server.
         workers = Workers(settings.image_workers) if settings.image_workers else None
         examiner: Examiner = workers or InThisProcess()
-        application.state.examiner = examiner
+        application.state.examiner = CountedExaminer(examiner, metrics)
+        application.state.readiness = Readiness(store, application.state.examiner, settings)
+        metrics.watch(store, settings.idle_minutes)
         # Set when the server begins to stop: whatever waits for news ends then, and holds nothing up.
         application.state.ending = asyncio.Event()
         application.state.live = Live(store)
         async with upkeep(store) as task, following(application.state.live, application.state.ending):
             application.state.upkeep = task
             yield
+            application.state.ending.set()
         if workers is not None:
             await run_in_threadpool(workers.close)
         store.close()
@@ -96,6 +104,7 @@ def create_application(settings: Settings) -> FastAPI:
     application.state.templates = make_environment(static)
     application.state.throttle = Throttle()
     application.state.first_code = FirstCode()
+    application.state.metrics = metrics
     for router in routers():
         application.include_router(router)
     application.mount("/static", HashedStatic(static), name="static")
@@ -105,4 +114,5 @@ def create_application(settings: Settings) -> FastAPI:
     application.add_middleware(SafetyHeaders)
     # Outermost: it sees what every other layer answers.
     application.add_middleware(Noting)
+    application.add_middleware(RequestLog, metrics=metrics)
     return application

@@ -15,6 +15,7 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, RedirectResponse, Response
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
 
 from app.core.errors import FullcountError, InputError
 from app.imaging.errors import ImageRefused
@@ -25,6 +26,7 @@ from app.web.csrf import ForeignRequest
 from app.web.dependencies import identify
 from app.web.headers import HEADERS
 from app.web.rendering import View, render
+from app.web.request_id import HEADER
 from app.work.accounts import WrongLogIn
 from app.work.actor import NotAllowed
 
@@ -47,20 +49,25 @@ HEADINGS = {
     403: "Not open to you",
     404: "Nothing here",
     405: "Not done this way",
+    408: "Too slow",
     409: "This cannot be done now",
     413: "Too large",
+    414: "Too long",
+    415: "Not in this form",
     422: "Something is not right",
     429: "One moment",
+    431: "Too large",
     500: "The program has failed",
 }
 
 
 @dataclass(frozen=True, kw_only=True)
 class ErrorView(View):
-    """A page that says what went wrong."""
+    """A page that says what went wrong; ``request_id`` finds it in the log."""
 
     status: int
     message: str
+    request_id: str
 
 
 def wants_json(request: Request) -> bool:
@@ -77,7 +84,12 @@ def error_answer(request: Request, status: int, message: str, path: str = "") ->
     return render(
         request,
         "pages/error.html",
-        ErrorView(heading=heading, status=status, message=f"{path}: {message}" if path else message),
+        ErrorView(
+            heading=heading,
+            status=status,
+            message=f"{path}: {message}" if path else message,
+            request_id=getattr(request.state, "request_id", ""),
+        ),
         status=status,
     )
 
@@ -136,15 +148,22 @@ async def _on_invalid_request(request: Request, error: Exception) -> Response:
 
 
 async def _on_failure(request: Request, error: Exception) -> Response:
-    # The route, not the address: that may hold what somebody typed. The error's text is left out by the filter.
-    route = getattr(request.scope.get("route"), "path", "no route")
-    log.error("%s %s failed", request.method, route, exc_info=error)
+    # Not the address: it may name somebody. The request's line, with the same number, has the route.
+    number = getattr(request.state, "request_id", "")
+    log.error("a request failed", exc_info=error, extra={"request_id": number})
+    error.told_in_log = True  # type: ignore[attr-defined]
     answer = error_answer(
         request, 500, "This is a fault of the program, not yours. Nothing was half written; try again."
     )
     # This answer is made outside the middleware that adds them otherwise.
     answer.headers.update(HEADERS)
+    answer.headers[HEADER] = number
     return answer
+
+
+async def _on_gone(_request: Request, _error: Exception) -> Response:
+    # Nobody reads this answer: whoever asked closed the connection while sending.
+    return Response(status_code=400)
 
 
 def install_error_handlers(application: FastAPI) -> None:
@@ -154,4 +173,5 @@ def install_error_handlers(application: FastAPI) -> None:
     application.add_exception_handler(LogInNeeded, _on_log_in_needed)
     application.add_exception_handler(HTTPException, _on_http_error)
     application.add_exception_handler(RequestValidationError, _on_invalid_request)
+    application.add_exception_handler(ClientDisconnect, _on_gone)
     application.add_exception_handler(Exception, _on_failure)

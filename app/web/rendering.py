@@ -155,7 +155,8 @@ def render(
         request.state.login = None
     csrf.begin_visit(request)
     environment: Environment = request.app.state.templates
-    html = environment.get_template(template).render(view=view, shell=shell_of(request))
+    # What is called shell here stands around a page, and runs nothing.
+    html = environment.get_template(template).render(view=view, shell=shell_of(request))  # nosec B604
     answer = HTMLResponse(html, status_code=status, headers=headers)
     visit = getattr(request.state, "new_visit", "")
     if visit:

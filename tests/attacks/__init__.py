@@ -1,0 +1,1 @@
+"""Attacks on the program: each is tried for real, and shown to come to nothing."""

@@ -54,6 +54,7 @@ REFUSED = {
     "only-a-header.jpg": (b"\xff\xd8\xff\xe0", "damaged"),
     "one.png": (encoded(np.zeros((1, 1), np.uint8)), "1 × 1 pixels is too small"),
     "thin.png": (encoded(np.zeros((10, 30_000), np.uint8)), "30,000 × 10 pixels"),
+    "strip.png": (encoded(np.zeros((40, 5_000), np.uint8)), "a strip, 125 times as long as wide"),
     "printing.jpg": (saved(Image.fromarray(GREY).convert("CMYK"), "JPEG"), "printing colours"),
     "animated.png": (pages("PNG"), "several images"),
     "animated.gif": (pages("GIF"), "this is a GIF"),

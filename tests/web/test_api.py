@@ -91,13 +91,17 @@ def test_health_answers(anybody: PageClient) -> None:
 def test_the_description_lists_the_json_side_and_no_pages(anybody: PageClient) -> None:
     described = anybody.get("/openapi.json").json()
 
-    assert sorted(described["paths"]) == ["/api/audit", "/health"]
+    assert sorted(described["paths"]) == ["/api/audit", "/health", "/ready"]
 
 
 def test_the_page_for_programs_lists_what_is_described(anybody: PageClient) -> None:
     page = anybody.get("/api")
 
-    assert [each.get_text() for each in page.all("section h2 code")] == ["POST /api/audit", "GET /health"]
+    assert [each.get_text() for each in page.all("section h2 code")] == [
+        "POST /api/audit",
+        "GET /ready",
+        "GET /health",
+    ]
 
 
 @pytest.mark.parametrize("address", ["/docs", "/redoc"])

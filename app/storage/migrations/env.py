@@ -19,6 +19,8 @@ with engine.connect() as connection:
         target_metadata=SQLModel.metadata,
         render_as_batch=True,
         compare_type=True,
+        # On SQLite, too, where we begin transactions ourselves: an upgrade is done whole or not at all.
+        transactional_ddl=True,
     )
     with context.begin_transaction():
         context.run_migrations()

@@ -39,7 +39,7 @@ def element(name: str, *children: Markup, **attributes: str | float | None) -> M
         if value is not None
     )
     inside = Markup("").join(children)
-    return Markup("<{0}{1}>{2}</{0}>").format(Markup(name), written, inside)  # noqa: S704 - names are our own
+    return Markup("<{0}{1}>{2}</{0}>").format(Markup(name), written, inside)  # noqa: S704 - names are our own  # nosec B704
 
 
 def words(
