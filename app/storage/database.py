@@ -24,6 +24,9 @@ from app.storage.trail_group import TrailWriter
 from app.storage.trail_notes import ReadingSession, WritingSession
 from app.storage.versions import ChangedAtOnce
 
+DATABASE_NAME = "fullcount.sqlite3"
+"""The database file in the data folder."""
+
 BUSY_TIMEOUT_MS = 5000
 """How long a writer waits for another before it is told that the database is busy."""
 
@@ -75,7 +78,7 @@ class Store:
     def __init__(self, folder: Path, address: str | None = None, *, durable: bool = True) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         self.folder = folder
-        self.engine = open_engine(address or f"sqlite:///{folder / 'fullcount.sqlite3'}", durable=durable)
+        self.engine = open_engine(address or f"sqlite:///{folder / DATABASE_NAME}", durable=durable)
         self._writers = writers_of(self.engine)
         self.trail = TrailWriter(self.writing)
         self.images = ImageStore(folder / "images", durable=durable)

@@ -220,6 +220,8 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("GET", "/trail"): ADMINISTRATORS,
     ("GET", "/trail.csv"): ADMINISTRATORS,
     ("GET", "/patients/{patient_id}/viewers"): DENTISTS,
+    # Backups
+    ("GET", "/backups"): ADMINISTRATORS,
 }
 
 

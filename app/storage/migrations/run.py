@@ -6,6 +6,7 @@ from pathlib import Path
 
 from alembic import command
 from alembic.config import Config
+from alembic.script import ScriptDirectory
 from sqlalchemy import Engine
 
 HERE = Path(__file__).resolve().parent
@@ -27,3 +28,17 @@ def migrate(engine: Engine, revision: str = "head") -> None:
 def unmigrate(engine: Engine, revision: str = "base") -> None:
     """Downgrade to the revision."""
     command.downgrade(configuration(engine), revision)
+
+
+def newest_revision() -> str:
+    """The newest revision that this program knows."""
+    config = Config()
+    config.set_main_option("script_location", str(HERE))
+    return ScriptDirectory.from_config(config).get_current_head() or ""
+
+
+def known_revisions() -> set[str]:
+    """Every revision that this program can bring up to date."""
+    config = Config()
+    config.set_main_option("script_location", str(HERE))
+    return {each.revision for each in ScriptDirectory.from_config(config).walk_revisions()}
