@@ -14,7 +14,8 @@ from typing import Any
 
 from app.core.errors import InputError
 from app.storage.backup_files import PART, held
-from app.storage.database import BUSY_TIMEOUT_MS, DATABASE_NAME
+from app.storage.database import BUSY_TIMEOUT_MS
+from app.storage.folder_check import DATABASE_NAME, check_folder
 
 NAMES_FILES: tuple[tuple[str, str, str], ...] = (
     ("images", "image", "sha256"),
@@ -61,6 +62,7 @@ def copy_database(data_folder: Path, target: Path) -> DatabaseFacts:
         raise InputError(
             str(data_folder), f"holds no database ({DATABASE_NAME}). Name the folder in FULLCOUNT_DATA_FOLDER"
         )
+    check_folder(data_folder)
     target.unlink(missing_ok=True)
     try:
         with _reading(source) as original, closing(sqlite3.connect(target)) as copy:

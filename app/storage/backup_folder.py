@@ -35,7 +35,7 @@ from app.storage.backup_sealing import (
     recipient,
     sealed,
 )
-from app.storage.database import DATABASE_NAME
+from app.storage.folder_check import DATABASE_NAME
 
 DESCRIPTION = "fullcount-backup.json"
 FORMAT = "fullcount-backup-folder/1"

@@ -16,6 +16,7 @@ from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.orm.exc import StaleDataError
 
 from app.storage import every_table  # noqa: F401 - the tables must be known before migrations compare
+from app.storage.folder_check import DATABASE_NAME, check_folder
 from app.storage.image_store import ImageStore
 from app.storage.migrations.run import migrate
 from app.storage.practice_scope import PracticeScope
@@ -23,9 +24,6 @@ from app.storage.trail_changes import writers_of
 from app.storage.trail_group import TrailWriter
 from app.storage.trail_notes import ReadingSession, WritingSession
 from app.storage.versions import ChangedAtOnce
-
-DATABASE_NAME = "fullcount.sqlite3"
-"""The database file in the data folder."""
 
 BUSY_TIMEOUT_MS = 5000
 """How long a writer waits for another before it is told that the database is busy."""
@@ -78,6 +76,8 @@ class Store:
     def __init__(self, folder: Path, address: str | None = None, *, durable: bool = True) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         self.folder = folder
+        if address is None:
+            check_folder(folder)
         self.engine = open_engine(address or f"sqlite:///{folder / DATABASE_NAME}", durable=durable)
         self._writers = writers_of(self.engine)
         self.trail = TrailWriter(self.writing)

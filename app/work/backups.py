@@ -20,7 +20,8 @@ from app.storage.backup_manifest import Manifest, StoredFile
 from app.storage.backup_note import BackupNote, names_key, read_note, write_note
 from app.storage.backup_source import SourceFile, is_old, left_parts, source_files
 from app.storage.columns import now
-from app.storage.database import DATABASE_NAME, Store
+from app.storage.database import Store
+from app.storage.folder_check import DATABASE_NAME
 from app.storage.migrations.run import newest_revision
 from app.work.actor import ADMINISTRATORS, Actor, require
 from app.work.backup_upkeep import Dropped, drop_generations

@@ -17,7 +17,7 @@ from app.storage.backup_files import PART, SourceDamaged, make_folders, open_che
 from app.storage.backup_folder import BackupFolder, open_backup
 from app.storage.backup_manifest import Manifest, StoredFile
 from app.storage.backup_note import keep_names_key
-from app.storage.database import DATABASE_NAME
+from app.storage.folder_check import DATABASE_NAME
 from app.storage.migrations.run import known_revisions
 from app.work.backup_upkeep import chosen_generation
 

@@ -82,4 +82,4 @@ def test_nothing_is_restored_from_the_page(client_of: ClientOf) -> None:
     page = client_of("ruan").get("/backups")
 
     assert page.all("main form") == []
-    assert client_of("ruan").post("/backups").status == 403
+    assert client_of("ruan").post("/backups").status == 405
