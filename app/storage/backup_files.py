@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import errno
 import fcntl
 import hashlib
 import os
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
@@ -117,6 +118,14 @@ def sync_folder(folder: Path) -> None:
         pass
     finally:
         os.close(handle)
+
+
+def make_private(folder: Path) -> None:
+    """Make a folder that nobody else may look into, where its file system knows of rights."""
+    if not folder.exists():
+        make_folders(folder)
+        with suppress(OSError):
+            folder.chmod(0o700)
 
 
 def make_folders(folder: Path) -> None:
@@ -246,4 +255,8 @@ def held(lock: Path, what: str) -> Iterator[None]:
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError as error:
             raise InputError(str(lock.parent), f"{what}. Wait until it has ended, then try again") from error
+        except OSError as error:
+            # Some network file systems know no locks: then whoever sets up the backups must not run two at once.
+            if error.errno not in (errno.ENOLCK, errno.EOPNOTSUPP):
+                raise
         yield

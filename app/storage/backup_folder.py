@@ -25,7 +25,7 @@ from pathlib import Path
 from typing import Any
 
 from app.core.errors import InputError
-from app.storage.backup_files import PART, held, make_folders, sync_folder, write_whole
+from app.storage.backup_files import PART, held, make_folders, make_private, sync_folder, write_whole
 from app.storage.backup_manifest import Manifest, StoredFile, index_json, is_pool_place, read_index, read_manifest
 from app.storage.backup_sealing import (
     IDENTITY_FILE,
@@ -211,7 +211,7 @@ def backup_to(path: Path, sealing: Sealing) -> Iterator[BackupFolder]:
     InputError
         The folder holds other things, is sealed otherwise than asked, or another backup is under way.
     """
-    make_folders(path)
+    make_private(path)
     if not (path / DESCRIPTION).exists():
         strange = sorted(
             each.name for each in path.iterdir() if not each.name.startswith(".") and each.name != IDENTITY_FILE

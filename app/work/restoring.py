@@ -13,7 +13,7 @@ from typing import Any
 
 from app.core.errors import InputError
 from app.storage.backup_database import KINDS, facts_of
-from app.storage.backup_files import PART, SourceDamaged, make_folders, open_checked, sync_folder
+from app.storage.backup_files import PART, SourceDamaged, make_private, open_checked, sync_folder
 from app.storage.backup_folder import BackupFolder, open_backup
 from app.storage.backup_manifest import Manifest, StoredFile
 from app.storage.backup_note import keep_names_key
@@ -72,7 +72,7 @@ def restore(path: Path, to: Path, *, generation: str = "", identities: Sequence[
     new_folder = not to.exists()
     _check_place(to, manifest)
     try:
-        make_folders(to)
+        make_private(to)
         with tempfile.TemporaryDirectory(prefix=".restoring-", suffix=PART, dir=to) as inside:
             place = Path(inside)
             _copy_all(folder, manifest, place, identities if folder.sealed else ())

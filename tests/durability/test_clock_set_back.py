@@ -6,15 +6,17 @@ import time
 from datetime import timedelta
 from pathlib import Path
 
+import httpx
 import pytest
 
 from app.storage.columns import now
 from app.storage.series import ExposureRow
 from app.work.backups import back_up
-from tests.durability.serving import PATIENCE_S, RADIOGRAPHS, log_in, opened, serving, upload
+from tests.durability.serving import PATIENCE_S, RADIOGRAPHS, Server, log_in, opened, serving, upload
 from tests.durability.whole import recorded
 from tests.making import a_series
-from tests.people import Practice
+from tests.people import PASSWORD, Practice
+from tests.web.client import Page
 
 TURN_BACK = """
 import threading, time
@@ -31,6 +33,15 @@ def wait():
 
 threading.Thread(target=wait, daemon=True).start()
 """
+
+
+def logged_in_anew(server: Server) -> str:
+    """The heading of the page that somebody sees who logs in by the form."""
+    headers = {"Accept": "text/html", "Sec-Fetch-Site": "same-origin"}
+    with httpx.Client(base_url=server.address, headers=headers, timeout=PATIENCE_S) as client:
+        token = str(Page(client.get("/login")).find('form[action="/login"] input[name="csrf_token"]')["value"])
+        form = {"csrf_token": token, "login": "tomke", "password": PASSWORD}
+        return Page(client.post("/login", data=form, follow_redirects=True)).h1
 
 
 @pytest.mark.parametrize("hours", [1, 72])
@@ -58,6 +69,7 @@ def test_a_clock_set_back_changes_no_order_refuses_nothing_and_logs_nobody_out(
             data={"csrf_token": who.csrf_token, "chart_number": "77", "name": "Bo", "birth_date": "1990-01-01"},
             follow_redirects=False,
         )
+        fresh = logged_in_anew(server)
     rows = recorded(practice)[series_id]
     store = opened(practice.store.folder)
     with store.reading(practice.dentist.practice_id) as scope:
@@ -66,6 +78,7 @@ def test_a_clock_set_back_changes_no_order_refuses_nothing_and_logs_nobody_out(
     sent = [each["exposure"] for each in (*before, *after)]
 
     assert [each["outcome"] for each in (*before, *after)] == ["taken"] * 4
+    assert fresh == "Series under way"
     assert set(pages.values()) == {200}, pages
     assert patient.status_code == 303
     assert [each for each, _ in rows] == sent
