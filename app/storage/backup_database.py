@@ -16,6 +16,7 @@ from app.core.errors import InputError
 from app.storage.backup_files import PART, held
 from app.storage.database import BUSY_TIMEOUT_MS
 from app.storage.folder_check import DATABASE_NAME, check_folder
+from app.storage.trouble import DiskFull, trouble_of
 
 NAMES_FILES: tuple[tuple[str, str, str], ...] = (
     ("images", "image", "sha256"),
@@ -71,6 +72,10 @@ def copy_database(data_folder: Path, target: Path) -> DatabaseFacts:
             copy.execute("PRAGMA journal_mode = DELETE")
             return _sound_facts(copy, source)
     except sqlite3.Error as error:
+        if isinstance(trouble_of(error), DiskFull):
+            raise InputError(
+                str(target.parent), "has no room for the database (No space left on device). Make room, run again"
+            ) from error
         raise InputError(str(source), f"cannot be copied ({error}). Restore the last whole backup") from error
 
 
