@@ -37,6 +37,7 @@ class Settings(BaseSettings):
     max_pixels: int = Field(100_000_000, ge=1, description="largest image taken, in pixels")
     image_workers: int = Field(2, ge=0, le=64, description="processes that read image files; 0: the server itself")
     idle_minutes: int = Field(12 * 60, ge=1, description="minutes without a request after which a log-in ends")
+    backup_warning_days: int = Field(3, ge=0, description="days without a whole backup before the warning")
     secure_cookies: bool = Field(False, description="send the log-in cookie over HTTPS only; set it behind HTTPS")
     # Running it
     log_format: Literal["text", "json"] = Field("text", description="lines of the log: text for people, or json")

@@ -17,6 +17,8 @@ COMMANDS: dict[str, str] = {
     "serve": "runs the web server; --demo with an invented practice in a throw-away folder",
     "administrator": "sets a new password for an administrator who forgot theirs, or makes one",
     "config": "shows the settings in force, each with where it came from",
+    "backup": "copies the data folder while the server goes on; --check reads a backup through",
+    "restore": "makes a data folder of a backup, in an empty place",
     "audit": "reads a series file and answers its audit as JSON",
     "inspect": "measures radiographs and tells what it finds, one JSON object a line",
     "simulate": "makes a synthetic radiograph with its ground truth",

@@ -16,12 +16,14 @@ from pathlib import Path
 from typing import Any
 
 from fastapi import FastAPI
+from sqlalchemy.exc import DBAPIError
 
 from app.cli.first_start import first_start_on_this_terminal
 from app.cli.settings_in_force import DEFAULT, InForce, check_data_folder, contradictions, settings_in_force
 from app.core.errors import InputError
 from app.settings import Settings
 from app.storage.database import Store
+from app.storage.trouble import trouble_of
 from app.web.application import create_application
 from app.web.log_lines import install_log
 from app.web.server import Server
@@ -119,17 +121,31 @@ def _listen(host: str, port: int) -> socket.socket:
     return listening
 
 
+def _open(folder: Path) -> Store:
+    """The data folder, brought to the newest revision; told in one line where that cannot be."""
+    try:
+        store = Store(folder)
+        store.migrate()
+    except (DBAPIError, OSError) as error:
+        trouble = trouble_of(error)
+        if trouble is None:
+            raise
+        raise InputError(str(folder), str(trouble)) from error
+    return store
+
+
 def _announce(settings: Settings, application: FastAPI, address: str, log_ins: Sequence[Any]) -> None:
+    # A folder that cannot be opened is told before anything is promised.
+    store = _open(settings.data_folder)
     print(f"fullcount answers at {address}", flush=True)
     if log_ins:
+        store.close()
         print("An invented practice, thrown away when the server stops. Log in as:")
         for each in log_ins:
             print(f"  {each.login:<12} {each.password:<24} {each.name}, {str(each.role).replace('_', ' ')}")
         print(flush=True)
         return
-    store = Store(settings.data_folder)
     try:
-        store.migrate()
         if is_first_start(store):
             print(f"Nobody works here yet. Open {address}/first-start and enter this code:")
             print(f"  {application.state.first_code.shown}", flush=True)

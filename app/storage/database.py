@@ -16,6 +16,7 @@ from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.orm.exc import StaleDataError
 
 from app.storage import every_table  # noqa: F401 - the tables must be known before migrations compare
+from app.storage.folder_check import DATABASE_NAME, check_folder
 from app.storage.image_store import ImageStore
 from app.storage.migrations.run import migrate
 from app.storage.practice_scope import PracticeScope
@@ -83,7 +84,9 @@ class Store:
     def __init__(self, folder: Path, address: str | None = None, *, durable: bool = True) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         self.folder = folder
-        self.engine = open_engine(address or f"sqlite:///{folder / 'fullcount.sqlite3'}", durable=durable)
+        if address is None:
+            check_folder(folder)
+        self.engine = open_engine(address or f"sqlite:///{folder / DATABASE_NAME}", durable=durable)
         self._writers = writers_of(self.engine)
         self.trail = TrailWriter(self.writing)
         self.images = ImageStore(folder / "images", durable=durable)

@@ -60,8 +60,11 @@ class ImageStore:
         sha256 = hashlib.sha256(data).hexdigest()
         target = self.path(sha256)
         if target.exists() and target.read_bytes() == data:
+            if self._durable:
+                # Whoever kept it may not have come to this yet.
+                _sync_folder(target.parent)
             return sha256
-        new_folder = not target.parent.exists()
+        new_store, new_folder = not self.folder.exists(), not target.parent.exists()
         target.parent.mkdir(parents=True, exist_ok=True)
         temporary = target.with_name(f".{sha256}.{secrets.token_hex(4)}.part")
         try:
@@ -78,6 +81,8 @@ class ImageStore:
             _sync_folder(target.parent)
             if new_folder:
                 _sync_folder(self.folder)
+            if new_store:
+                _sync_folder(self.folder.parent)
         return sha256
 
     def read(self, sha256: str) -> bytes:

@@ -239,6 +239,8 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("GET", "/trail"): ADMINISTRATORS,
     ("GET", "/trail.csv"): ADMINISTRATORS,
     ("GET", "/patients/{patient_id}/viewers"): DENTISTS,
+    # Backups
+    ("GET", "/backups"): ADMINISTRATORS,
 }
 
 

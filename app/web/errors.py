@@ -14,6 +14,7 @@ from urllib.parse import urlencode
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, RedirectResponse, Response
+from sqlalchemy.exc import DBAPIError
 from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect
 
@@ -21,6 +22,7 @@ from app.core.errors import FullcountError, InputError
 from app.imaging.errors import ImageRefused
 from app.storage.image_store import ImageMissing
 from app.storage.practice_scope import NotFound, RecordMerged
+from app.storage.trouble import DatabaseBusy, DataFolderTrouble, DiskFull, trouble_of
 from app.web.access import LogInNeeded
 from app.web.csrf import ForeignRequest
 from app.web.dependencies import identify
@@ -40,9 +42,14 @@ STATUS: tuple[tuple[type[Exception], int], ...] = (
     (WrongLogIn, 401),
     (ImageRefused, 422),
     (InputError, 422),
+    (DiskFull, 507),
+    (DataFolderTrouble, 503),
     (FullcountError, 409),
 )
 """HTTP status of each kind of error; the first that fits."""
+
+RETRY_AFTER_S = "5"
+"""How long whoever meets a busy database is asked to wait."""
 
 HEADINGS = {
     401: "Log in first",
@@ -58,6 +65,8 @@ HEADINGS = {
     429: "One moment",
     431: "Too large",
     500: "The program has failed",
+    503: "Not possible at this moment",
+    507: "The disk is full",
 }
 
 
@@ -115,6 +124,17 @@ async def _on_record_merged(request: Request, error: Exception) -> Response:
     return error_answer(request, 409, str(error))
 
 
+async def _on_storage_trouble(request: Request, error: Exception) -> Response:
+    trouble = trouble_of(error)
+    if trouble is None:
+        raise error
+    log.error("%s %s: %s", request.method, request.url.path, trouble, exc_info=error)
+    answer = error_answer(request, status_of(trouble), f"{trouble}.")
+    if isinstance(trouble, DatabaseBusy):
+        answer.headers["Retry-After"] = RETRY_AFTER_S
+    return answer
+
+
 async def _on_log_in_needed(request: Request, _error: Exception) -> Response:
     if wants_json(request) or request.method not in ("GET", "HEAD"):
         return error_answer(request, 401, "Your log-in has ended. Log in again, then repeat this.")
@@ -170,6 +190,8 @@ def install_error_handlers(application: FastAPI) -> None:
     """Have every error answered in its one shape."""
     application.add_exception_handler(FullcountError, _on_fullcount_error)
     application.add_exception_handler(RecordMerged, _on_record_merged)
+    application.add_exception_handler(DBAPIError, _on_storage_trouble)
+    application.add_exception_handler(OSError, _on_storage_trouble)
     application.add_exception_handler(LogInNeeded, _on_log_in_needed)
     application.add_exception_handler(HTTPException, _on_http_error)
     application.add_exception_handler(RequestValidationError, _on_invalid_request)

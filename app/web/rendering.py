@@ -90,6 +90,7 @@ NAV: tuple[tuple[str, str, frozenset[Role]], ...] = (
     ("Templates", "/templates", CHAIRSIDE),
     ("Quality", "/quality", CHAIRSIDE),
     ("Practice", "/practice", DENTISTS | ADMINISTRATORS),
+    ("Backups", "/backups", ADMINISTRATORS),
 )
 
 

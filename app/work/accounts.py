@@ -8,6 +8,7 @@ import secrets
 from dataclasses import dataclass
 from datetime import timedelta
 
+from sqlalchemy.exc import DBAPIError
 from sqlmodel import select
 
 from app.core.errors import FullcountError, InputError, did_you_mean
@@ -17,6 +18,7 @@ from app.storage.people import LoginSession, Staff
 from app.storage.practice import Practice
 from app.storage.practice_scope import PracticeScope
 from app.storage.trail_notes import Note
+from app.storage.trouble import trouble_of
 from app.work import passwords
 from app.work.actor import ADMINISTRATORS, Actor, Role, require
 from app.work.administrators import keep_an_administrator
@@ -254,11 +256,16 @@ def logged_in(store: Store, token: str, *, idle_minutes: int, seen: bool = True)
     if row.ended_at is not None or staff.retired or moment - row.last_seen_at > timedelta(minutes=idle_minutes):
         return None
     if seen and moment - row.last_seen_at > SEEN_EVERY:
-        with store.writing(staff.practice_id) as scope:
-            again = scope.session.get(LoginSession, row.id)
-            if again is not None:
-                again.last_seen_at = moment
-                scope.session.add(again)
+        try:
+            with store.writing(staff.practice_id) as scope:
+                again = scope.session.get(LoginSession, row.id)
+                if again is not None:
+                    again.last_seen_at = moment
+                    scope.session.add(again)
+        except (DBAPIError, OSError) as error:
+            # A sign of life that cannot be noted (busy, full, read-only) must not keep anybody from reading.
+            if trouble_of(error) is None:
+                raise
     return LoggedIn(
         actor=actor_of(staff),
         session_id=row.id,

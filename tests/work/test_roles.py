@@ -37,6 +37,7 @@ from app.work.actor import ADMINISTRATORS, CHAIRSIDE, DENTISTS, EVERYBODY, TEAM,
 from tests.making import a_finding, a_series, image_file, loaded
 from tests.people import TODAY, Practice, a_patient, founded, hash_lightly
 from tests.work import (
+    backup_use_cases,
     booking_use_cases,
     import_use_cases,
     privacy_use_cases,
@@ -57,6 +58,7 @@ ROOMS += trail_use_cases.ROOMS
 ROOMS += booking_use_cases.ROOMS
 ROOMS += together_use_cases.ROOMS
 ROOMS += privacy_use_cases.ROOMS
+ROOMS += backup_use_cases.ROOMS
 
 
 @dataclass(frozen=True)
@@ -265,6 +267,7 @@ USE_CASES |= booking_use_cases.USE_CASES
 USE_CASES |= together_use_cases.USE_CASES
 USE_CASES |= privacy_use_cases.USE_CASES
 USE_CASES |= trail_use_cases.USE_CASES
+USE_CASES |= backup_use_cases.USE_CASES
 
 
 def another_than(actor: Actor, on: Stage) -> Actor:

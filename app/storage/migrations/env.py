@@ -6,6 +6,7 @@ from alembic import context
 from sqlmodel import SQLModel
 
 from app.storage import every_table  # noqa: F401 - registers the tables
+from app.storage.trouble import DatabaseDamaged
 
 engine = context.config.attributes["engine"]
 
@@ -25,8 +26,9 @@ with engine.connect() as connection:
     with context.begin_transaction():
         context.run_migrations()
         if on_sqlite and (broken := connection.exec_driver_sql("PRAGMA foreign_key_check").all()):
-            raise RuntimeError(
-                f"after the migration {len(broken)} rows name rows that are not there: {broken[:3]}"
+            raise DatabaseDamaged(
+                f"In the database {len(broken)} rows name rows that are not there, like {broken[0][0]} of "
+                f"{broken[0][2]}. It is damaged: restore the last backup elsewhere"
             )
     connection.commit()
     if on_sqlite:

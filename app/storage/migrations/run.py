@@ -27,9 +27,11 @@ def configuration(engine: Engine) -> Config:
     return config
 
 
-def newest_revision() -> str | None:
+def newest_revision() -> str:
     """The revision that this program expects."""
-    return _revisions().get_current_head()
+    newest = _revisions().get_current_head()
+    assert newest is not None
+    return newest
 
 
 def revision_of(engine: Engine) -> str | None:
