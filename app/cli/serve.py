@@ -74,7 +74,14 @@ def _serve(settings: Settings, log_ins: Sequence[Any]) -> int:
     address = f"http://{_in_address(settings.host)}:{listening.getsockname()[1]}"
     _announce(settings, application, address, log_ins)
     server = uvicorn.Server(
-        uvicorn.Config(application, loop="uvloop", log_level="warning", server_header=False, date_header=True)
+        uvicorn.Config(
+            application,
+            loop="uvloop",
+            log_level="warning",
+            server_header=False,
+            date_header=True,
+            proxy_headers=False,
+        )
     )
     try:
         server.run(sockets=[listening])

@@ -43,12 +43,14 @@ STATUS: tuple[tuple[type[Exception], int], ...] = (
 """HTTP status of each kind of error; the first that fits."""
 
 HEADINGS = {
+    400: "Not a proper request",
     401: "Log in first",
     403: "Not open to you",
     404: "Nothing here",
     405: "Not done this way",
     409: "This cannot be done now",
     413: "Too large",
+    421: "Not a name of this server",
     422: "Something is not right",
     429: "One moment",
     500: "The program has failed",
