@@ -6,14 +6,16 @@ ASVS 5.0 (late draft), 3.2.1, 5.4.1 and 5.4.2: an attachment with a name of our 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
-from fastapi.responses import Response
+from fastapi.responses import Response, StreamingResponse
 
 KINDS = {
     "csv": "text/csv; charset=utf-8; header=present",
     "pdf": "application/pdf",
     "ics": "text/calendar; charset=utf-8",
     "json": "application/json",
+    "zip": "application/zip",
 }
 """The only kinds of file that are handed out, by their ending."""
 
@@ -32,18 +34,22 @@ def safe_name(name: str) -> str:
     >>> safe_name('a"; filename="b.csv'), safe_name("../../etc/passwd"), safe_name("")
     ('a-filename-b.csv', 'etc-passwd', 'file')
     """
-    plain = _UNSAFE.sub("-", name).strip("-.")
-    stem, dot, ending = plain.rpartition(".")
-    kept = f"{stem[: LONGEST_NAME - 10]}{dot}{ending[:9]}" if dot else plain[:LONGEST_NAME]
-    return kept.replace("-.", ".") or "file"
+    stem, _, ending = name.rpartition(".")
+    if not re.fullmatch(r"[A-Za-z0-9]{1,9}", ending) or "." not in name:
+        stem, ending = name, ""
+    stem = _UNSAFE.sub("-", stem).strip("-.")[: LONGEST_NAME - 10].rstrip("-.") or "file"
+    return f"{stem}.{ending}" if ending else stem
 
 
-def attachment(name: str, data: bytes | str, *, headers: dict[str, str] | None = None) -> Response:
+def attachment(
+    name: str, data: bytes | str | Iterable[bytes], *, headers: dict[str, str] | None = None
+) -> Response:
     """A file to save.
 
     Parameters
     ----------
     name : its ending must stand in `KINDS`
+    data : whole, or in pieces that are sent as they are made
 
     Raises
     ------
@@ -53,4 +59,7 @@ def attachment(name: str, data: bytes | str, *, headers: dict[str, str] | None =
     shown = safe_name(name)
     kind = KINDS[shown.rpartition(".")[2]]
     fixed = {"Content-Disposition": f'attachment; filename="{shown}"', "Content-Security-Policy": SHUT_IN}
-    return Response(data, media_type=kind, headers={**fixed, **(headers or {})})
+    sent = {**fixed, **(headers or {})}
+    if isinstance(data, (bytes, str)):
+        return Response(data, media_type=kind, headers=sent)
+    return StreamingResponse(data, media_type=kind, headers=sent)
