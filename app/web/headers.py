@@ -29,7 +29,7 @@ SWITCHED_OFF = (
     "accelerometer autoplay camera clipboard-read clipboard-write cross-origin-isolated display-capture "
     "encrypted-media fullscreen gamepad geolocation gyroscope hid idle-detection keyboard-map magnetometer "
     "microphone midi payment picture-in-picture publickey-credentials-get screen-wake-lock serial sync-xhr unload "
-    "usb web-share xr-spatial-tracking"
+    "usb xr-spatial-tracking"
 ).split()
 """What no page of ours asks of a browser, and so nobody may in its name."""
 

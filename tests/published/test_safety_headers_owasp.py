@@ -33,7 +33,7 @@ def test_a_header_that_differs_is_sent_with_its_reason(name: str) -> None:
 def test_every_feature_that_the_list_switches_off_is_off() -> None:
     listed = set(re.findall(r"([a-z-]+)=", LISTED["Permissions-Policy"]))
 
-    assert listed - set(SWITCHED_OFF) == {"interest-cohort"}
+    assert listed - set(SWITCHED_OFF) == {"interest-cohort", "web-share"}
 
 
 @pytest.mark.parametrize("directive", ["object-src 'none'", "base-uri 'none'", "frame-ancestors 'none'"])
