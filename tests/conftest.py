@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from tests.people import Practice, founded, hash_lightly
+
+# The name under which the browser of the tests reaches every application, as a practice names its own.
+os.environ.setdefault("FULLCOUNT_HOSTS", "fullcount.test")
 
 
 @pytest.fixture

@@ -10,6 +10,7 @@ from contextlib import asynccontextmanager
 
 from fastapi import APIRouter, Depends, FastAPI
 from fastapi.concurrency import run_in_threadpool
+from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
 from app.core.log_safety import keep_values_out_of_logs
 from app.imaging.examine import Examiner, InThisProcess
@@ -25,6 +26,7 @@ from app.web.dependencies import guard
 from app.web.errors import install_error_handlers
 from app.web.first_code import FirstCode
 from app.web.headers import SafetyHeaders
+from app.web.known_hosts import KnownHosts
 from app.web.live import Live, following
 from app.web.metrics import Metrics
 from app.web.noting import Noting, note_start
@@ -111,8 +113,13 @@ def create_application(settings: Settings) -> FastAPI:
     install_error_handlers(application)
     application.add_exception_handler(ToChoose, on_overtaken)
     application.add_middleware(BodyLimit, settings=settings)
-    application.add_middleware(SafetyHeaders)
-    # Outermost: it sees what every other layer answers.
+    application.add_middleware(KnownHosts, settings=settings)
+    application.add_middleware(SafetyHeaders, https=settings.secure_cookies)
+    # It sees what every other layer answers.
     application.add_middleware(Noting)
     application.add_middleware(RequestLog, metrics=metrics)
+    if settings.proxies:
+        # Outermost: whoever asks, and whether it was by HTTPS, is known to everything within.
+        proxies = [each.strip() for each in settings.proxies.split(",")]
+        application.add_middleware(ProxyHeadersMiddleware, trusted_hosts=proxies)
     return application

@@ -78,11 +78,20 @@ def token_of(request: Request) -> str:
     """The token that forms of this log-in or visit carry; empty where there is neither."""
     if request.state.login is not None:
         return str(request.state.login.csrf_token)
-    visit = request.cookies.get(VISIT_COOKIE) or getattr(request.state, "new_visit", "")
+    visit = request.cookies.get(visit_cookie(request)) or getattr(request.state, "new_visit", "")
     return hashlib.sha256(f"form:{visit}".encode()).hexdigest() if visit else ""
+
+
+def visit_cookie(request: Request) -> str:
+    """Name of the visit's cookie; behind HTTPS browsers hold the ``__Host-`` name to this host and path."""
+    return f"__Host-{VISIT_COOKIE}" if request.app.state.settings.secure_cookies else VISIT_COOKIE
 
 
 def begin_visit(request: Request) -> None:
     """Give an anonymous visitor something that a token can be made of."""
-    if request.state.login is None and not request.cookies.get(VISIT_COOKIE):
+    if (
+        request.state.login is None
+        and not request.cookies.get(visit_cookie(request))
+        and not hasattr(request.state, "new_visit")
+    ):
         request.state.new_visit = secrets.token_urlsafe(24)

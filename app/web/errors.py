@@ -52,6 +52,7 @@ RETRY_AFTER_S = "5"
 """How long whoever meets a busy database is asked to wait."""
 
 HEADINGS = {
+    400: "Not a proper request",
     401: "Log in first",
     403: "Not open to you",
     404: "Nothing here",
@@ -61,6 +62,7 @@ HEADINGS = {
     413: "Too large",
     414: "Too long",
     415: "Not in this form",
+    421: "Not a name of this server",
     422: "Something is not right",
     429: "One moment",
     431: "Too large",

@@ -163,6 +163,11 @@ def render(
     if visit:
         settings: Settings = request.app.state.settings
         answer.set_cookie(
-            csrf.VISIT_COOKIE, visit, httponly=True, samesite="lax", secure=settings.secure_cookies, path="/"
+            csrf.visit_cookie(request),
+            visit,
+            httponly=True,
+            samesite="lax",
+            secure=settings.secure_cookies,
+            path="/",
         )
     return answer

@@ -36,6 +36,8 @@ class Server(uvicorn.Server):
                 log_config=None,
                 access_log=False,
                 server_header=False,
+                # The application itself believes the proxies that the settings name, and nobody else.
+                proxy_headers=False,
                 date_header=True,
                 limit_concurrency=settings.max_connections,
                 timeout_graceful_shutdown=settings.shutdown_seconds,

@@ -104,3 +104,17 @@ def test_a_port_that_cannot_be_is_told_in_one_line(tmp_path: Path) -> None:
         "--port: Input should be less than or equal to 65535; 70000 stood there. Correct it: port to "
         "listen on; 0 for any free one (by default 8123).\n"
     )
+
+
+def test_whoever_says_that_they_stand_behind_a_proxy_is_not_believed(tmp_path: Path) -> None:
+    """Nor is a name believed that is not this server's."""
+    with (
+        served(tmp_path / "data") as (address, _),
+        httpx.Client(transport=httpx.HTTPTransport(retries=5), timeout=30) as client,
+    ):
+        plain = client.get(f"{address}/health", headers={"X-Forwarded-Proto": "https"})
+        foreign = client.get(f"{address}/health", headers={"Host": "evil.example"})
+
+    assert plain.status_code == 200
+    assert "strict-transport-security" not in plain.headers
+    assert foreign.status_code == 421

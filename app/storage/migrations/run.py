@@ -34,6 +34,11 @@ def newest_revision() -> str:
     return newest
 
 
+def known_revisions() -> set[str]:
+    """Every revision that this program can bring up to date."""
+    return {each.revision for each in _revisions().walk_revisions()}
+
+
 def revision_of(engine: Engine) -> str | None:
     """The revision that a database stands at; None for an empty one."""
     with engine.connect() as connection:
@@ -55,7 +60,7 @@ def migrate(engine: Engine, revision: str = "head") -> None:
         A later version of the program wrote the database; it is left as it is.
     """
     stands = revision_of(engine)
-    if stands is not None and stands not in {each.revision for each in _revisions().walk_revisions()}:
+    if stands is not None and stands not in known_revisions():
         raise NewerDatabase(
             f'the database stands at revision "{stands}", which this version of the program does not know (its '
             f'newest is "{newest_revision()}"): a later version wrote it. Nothing was changed. Start that '

@@ -14,6 +14,7 @@ from app.storage.columns import now
 from app.storage.practice import Room
 from app.storage.practice_scope import PracticeScope
 from app.web.dependencies import CurrentActor, ReadingDep
+from app.web.files_out import attachment
 from app.web.formatting import MONTHS
 from app.web.pages.bookings_grid import Column, Grid, Lane, MonthDay, grid, month_weeks
 from app.web.pages.bookings_words import (
@@ -238,8 +239,4 @@ def send_csv(scope: ReadingDep, view: str = "month", day: str = "", room: str = 
         ),
     )
     name = f"appointments-{frame.first.isoformat()}-{frame.last.isoformat()}.csv"
-    return Response(
-        body,
-        media_type="text/csv; charset=utf-8; header=present",
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
-    )
+    return attachment(name, body)

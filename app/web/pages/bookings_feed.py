@@ -11,6 +11,7 @@ from app.core.errors import FullcountError
 from app.storage.columns import now
 from app.storage.practice_scope import PracticeScope
 from app.web.dependencies import CurrentActor, Posted, ReadingDep, StoreDep
+from app.web.files_out import attachment
 from app.web.notes import go_to
 from app.web.pages.bookings_words import local_moment, places
 from app.web.rendering import FieldError, View, render
@@ -97,4 +98,4 @@ def send_feed(request: Request, secret: str, store: StoreDep) -> Response:
         each.strip().removeprefix("W/") for each in request.headers.get("if-none-match", "").split(",")
     ]:
         return Response(status_code=304, headers=headers)
-    return Response(feed.body, media_type="text/calendar; charset=utf-8", headers=headers)
+    return attachment("appointments.ics", feed.body, headers=headers)

@@ -59,6 +59,7 @@ def load_images(
     files = form.files("files")
     if not files:
         raise InputError("files", "no file was chosen. Choose at least one image file, then load it")
+    files, beyond = files[: settings.max_files], files[settings.max_files :]
     slot = form.text("slot") or None
     sure = form.flag("sure")
     # One byte more than is taken: enough to be refused for its size, never the whole of a huge file.
@@ -79,6 +80,8 @@ def load_images(
         examiner=examiner,
     )
     results = [_result(file.name, outcome) for file, outcome in zip(incoming, outcomes, strict=True)]
+    # Not read at all: what was taken before them stays.
+    results += [_beyond(shown_name(each.filename or ""), settings.max_files) for each in beyond]
     if wants_json(request):
         status = STATUS[results[0].outcome] if len(results) == 1 else 200
         return JSONResponse({"results": [vars(each) for each in results]}, status_code=status)
@@ -131,6 +134,11 @@ def _result(name: str, outcome: LoadedImage | FullcountError) -> FileResult:
         exposure=outcome.exposure.id,
         slot=outcome.exposure.slot or "",
     )
+
+
+def _beyond(name: str, most: int) -> FileResult:
+    words = f"More than {most} files came at once, and this one was left out. Load it with the next."
+    return FileResult(name=name, outcome="refused", message=words)
 
 
 def _sentence(error: FullcountError) -> str:

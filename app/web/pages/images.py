@@ -13,6 +13,7 @@ from app.imaging.display import screen_png
 from app.storage.practice_scope import NotFound, PracticeScope
 from app.storage.series import ImageRow
 from app.web.dependencies import CurrentActor, SettingsDep, StoreDep
+from app.web.files_out import SHUT_IN
 
 router = APIRouter(include_in_schema=False)
 
@@ -52,6 +53,8 @@ def show_image(
         name = image_of(scope, sha256).sha256
     tag = f'"{name[:32]}-{side or "full"}"'
     headers = {"Cache-Control": "private, no-cache", "ETag": tag, "Vary": "Cookie"}
+    # Made from the grey levels alone, whatever the file called itself and carried besides.
+    headers |= {"Content-Disposition": 'inline; filename="image.png"', "Content-Security-Policy": SHUT_IN}
     if tag in request.headers.get("if-none-match", ""):
         return Response(status_code=304, headers=headers)
     with AT_ONCE:

@@ -13,6 +13,7 @@ from app.exchange.csv_writing import csv_bytes
 from app.storage.imports import PatientImport, rows_of
 from app.storage.practice_scope import PracticeScope
 from app.web.dependencies import CurrentActor, Posted, ReadingDep, StoreDep
+from app.web.files_out import attachment
 from app.web.notes import go_to
 from app.web.pages.import_views import (
     STATUS,
@@ -48,9 +49,8 @@ READING = ("encoding", "delimiter")
 
 
 def csv_answer(name: str, data: bytes) -> Response:
-    """A file to keep; the name is ours, so it needs no quoting."""
-    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return Response(data, media_type="text/csv; charset=utf-8", headers=headers)
+    """A list to keep."""
+    return attachment(name, data)
 
 
 @router.get("/imports")

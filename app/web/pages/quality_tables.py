@@ -13,6 +13,7 @@ from app.core.quality.rates import Rate
 from app.reports.tables_csv import Cell as Value
 from app.reports.tables_csv import table_csv_bytes
 from app.storage.practice_scope import NotFound
+from app.web.files_out import attachment
 from app.web.quality_drawing.scale import shown_value
 
 
@@ -75,11 +76,7 @@ class DataTable:
         """The table as a CSV file."""
         headings = [heading for column in self.columns for heading in column.headings]
         rows = [[value for cell in row for value in cell.values] for row in self.rows]
-        return Response(
-            table_csv_bytes(headings, rows),
-            media_type="text/csv; charset=utf-8; header=present",
-            headers={"Content-Disposition": f'attachment; filename="{self.key}.csv"'},
-        )
+        return attachment(f"{self.key}.csv", table_csv_bytes(headings, rows))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -15,6 +15,7 @@ from app.reports.quality_report import QualityReport, report_pdf
 from app.storage.database import Store
 from app.storage.quality import SignedReport
 from app.web.dependencies import CurrentActor, Posted, PostedForm, ReadingDep, StoreDep
+from app.web.files_out import attachment
 from app.web.notes import go_to
 from app.web.pages.quality_address import AskedReview
 from app.web.pages.quality_places import places
@@ -170,7 +171,7 @@ def draft_or_sign(
     except InputError as error:
         return _again(request, store, actor, asked, values, form, error)
     if do == "pdf":
-        return _pdf(report_pdf(draft.report), f"draft-{period.first:%Y-%m}-{period.last:%Y-%m}.pdf")
+        return attachment(f"draft-{period.first:%Y-%m}-{period.last:%Y-%m}.pdf", report_pdf(draft.report))
     return _form(request, actor, asked, values | {"previewed": draft.digest}, report=draft.report)
 
 
@@ -204,12 +205,7 @@ def _again(
 def show_file(report_id: str, store: StoreDep, actor: CurrentActor) -> Response:
     """The file as it was signed."""
     row, pdf = signed_file(store, actor, report_id)
-    return _pdf(pdf, f"quality-report-{row.first:%Y-%m}-{row.last:%Y-%m}.pdf")
-
-
-def _pdf(pdf: bytes, name: str) -> Response:
-    headers = {"Content-Disposition": f'inline; filename="{name}"', "Cache-Control": "private, no-cache"}
-    return Response(pdf, media_type="application/pdf", headers=headers)
+    return attachment(f"quality-report-{row.first:%Y-%m}-{row.last:%Y-%m}.pdf", pdf)
 
 
 @router.get(f"{HERE}/{{report_id}}")
