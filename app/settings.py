@@ -21,4 +21,6 @@ class Settings(BaseSettings):
     max_pixels: int = Field(100_000_000, ge=1, description="largest image taken, in pixels")
     image_workers: int = Field(2, ge=0, le=64, description="processes that read image files; 0: the server itself")
     idle_minutes: int = Field(12 * 60, ge=1, description="minutes without a request after which a log-in ends")
+    log_in_hours: int = Field(16, ge=1, le=24 * 31, description="hours after which a log-in ends, however busy")
+    pin_hours: int = Field(12, ge=1, le=48, description="hours after a whole log-in in which the PIN opens there")
     secure_cookies: bool = Field(False, description="send the log-in cookie over HTTPS only; set it behind HTTPS")

@@ -25,7 +25,6 @@ from app.web.headers import SafetyHeaders
 from app.web.noting import Noting, note_start
 from app.web.rendering import make_environment
 from app.web.static_files import HashedStatic, StaticVersion
-from app.web.throttle import Throttle
 from app.web.upkeep import upkeep
 
 DESCRIPTION = (
@@ -87,7 +86,6 @@ def create_application(settings: Settings) -> FastAPI:
     static = StaticVersion()
     application.state.settings = settings
     application.state.templates = make_environment(static)
-    application.state.throttle = Throttle()
     application.state.first_code = FirstCode()
     for router in routers():
         application.include_router(router)

@@ -15,11 +15,10 @@ from app.settings import Settings
 from app.storage.database import Store
 from app.storage.practice_scope import PracticeScope
 from app.web import access, csrf
+from app.web.cookies import session_cookie
 from app.web.noting import begin_doing
-from app.work.accounts import LoggedIn, logged_in
 from app.work.actor import Actor
-
-SESSION_COOKIE = "fullcount_login"
+from app.work.log_ins import LoggedIn, logged_in
 
 
 def store_of(request: Request) -> Store:
@@ -40,11 +39,6 @@ def examiner_of(request: Request) -> Examiner:
     return examiner
 
 
-def session_cookie(settings: Settings) -> str:
-    """Name of the log-in cookie; behind HTTPS browsers hold the ``__Host-`` name to this host and path."""
-    return f"__Host-{SESSION_COOKIE}" if settings.secure_cookies else SESSION_COOKIE
-
-
 async def guard(request: Request) -> None:
     """Runs before every route: who is it, may they, and does it come from our own page."""
     request.state.login = None
@@ -59,10 +53,15 @@ async def guard(request: Request) -> None:
 async def identify(request: Request) -> None:
     """Find who is logged in by the cookie of this request, if anybody."""
     request.state.login = None
-    token = request.cookies.get(session_cookie(settings_of(request)))
+    settings = settings_of(request)
+    token = request.cookies.get(session_cookie(settings))
     if token:
         request.state.login = await run_in_threadpool(
-            logged_in, store_of(request), token, idle_minutes=settings_of(request).idle_minutes
+            logged_in,
+            store_of(request),
+            token,
+            idle_minutes=settings.idle_minutes,
+            hours=settings.log_in_hours,
         )
 
 
