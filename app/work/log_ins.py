@@ -163,10 +163,10 @@ def half_of(store: Store, half: str) -> HalfLogIn | None:
     return row if waits else None
 
 
-def begin_first(store: Store, actor: Actor, *, place: Place = NOWHERE) -> Begun:
+def begin_first(store: Store, founder: Actor, *, place: Place = NOWHERE) -> Begun:
     """The log-in of whoever has just set up the practice."""
-    with store.writing(actor.practice_id) as scope:
-        return _whole(scope, scope.get(Staff, actor.staff_id, "person"), session_rows.FIRST_START, place)
+    with store.writing(founder.practice_id) as scope:
+        return _whole(scope, scope.get(Staff, founder.staff_id, "person"), session_rows.FIRST_START, place)
 
 
 def _whole(scope: PracticeScope, staff: Staff, way: str, place: Place) -> Begun:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import secrets
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from hmac import compare_digest
 
 import pyotp
@@ -29,6 +29,10 @@ DRIFT_STEPS = 1
 """Steps before and after the present one whose codes are taken, for clocks that differ."""
 
 DIGITS = 6
+
+WAITS_FOR = timedelta(minutes=30)
+"""How long a new secret is shown and waits for its first code."""
+
 RECOVERY_CODES = 10
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
 """Of recovery codes: none can be taken for another. Fifteen are 74 bits, so that a plain SHA-256 keeps them."""
@@ -143,7 +147,7 @@ def confirm_factor(scope: PracticeScope, actor: Actor, code: str) -> list[str]:
     """
     require(actor, EVERYBODY, "set up a second factor")
     row = _row(scope, actor.staff_id)
-    if row is None or not row.secret or row.confirmed_at is not None:
+    if row is None or not _waits(row):
         raise InputError("code", "nothing waits for a code. Begin setting up once more")
     step = step_that_shows(row.secret, code, now(), after=row.last_step)
     if step is None:
@@ -220,12 +224,16 @@ def factor_of(scope: PracticeScope, staff_id: str) -> FactorState:
     by = scope.find(Staff, row.off_by)
     return FactorState(
         on=on,
-        secret="" if on else row.secret,
+        secret=row.secret if _waits(row) else "",
         since=row.confirmed_at,
         codes_left=len(scope.all(query)) if on else 0,
         off_at=row.off_at,
         off_by=by.name if by is not None else "",
     )
+
+
+def _waits(row: SecondFactor) -> bool:
+    return bool(row.secret) and row.confirmed_at is None and now() - row.begun_at <= WAITS_FOR
 
 
 def ask_administrators(scope: PracticeScope, actor: Actor, *, asked: bool) -> None:

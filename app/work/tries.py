@@ -108,24 +108,45 @@ def admit(store: Store, kind: Kind, who: str, place: Place) -> Admission:
     """
     name = who.strip().lower()
     moment = now()
+    with store.reading() as scope:
+        seen = _look(scope, kind, name, place, moment)
+    if seen.wait_s:
+        # A flood of tries that must wait takes nobody's turn to write.
+        return Admission(wait_s=seen.wait_s, keys=seen.keys)
     with store.writing() as scope:
         scope.session.execute(delete(TryCount).where(col(TryCount.last_at) < moment - KEPT_FOR))
-        known, trusted = _known_here(scope, name, place), _is_trusted(scope, place)
-        rules = _rules(kind, name, place, known=known)
-        counted = [(key, rule, scope.session.get(TryCount, key)) for key, rule in rules]
-        # Where the person belongs, only their own count is asked; all are kept.
-        asked = counted[:1] if known or trusted else counted
-        wait = (
-            max(rule.wait_s(row.failures, (moment - row.last_at).total_seconds()) for _, rule, row in asked if row)
-            if any(row for _, _, row in asked)
-            else 0
-        )
-        keys = tuple(key for key, _ in rules)
-        if wait:
-            return Admission(wait_s=wait, keys=keys)
-        for key, rule, row in counted:
-            _count(scope, key, rule, row, moment)
-    return Admission(wait_s=0, keys=keys)
+        seen = _look(scope, kind, name, place, moment)
+        if not seen.wait_s:
+            for key, rule, row in seen.counts:
+                _count(scope, key, rule, row, moment)
+    return Admission(wait_s=seen.wait_s, keys=seen.keys)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Seen:
+    """How the counts stand, and how long they ask to wait."""
+
+    wait_s: int
+    counts: list[tuple[str, Rule, TryCount | None]]
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        return tuple(key for key, _, _ in self.counts)
+
+
+def _look(scope: PracticeScope, kind: Kind, name: str, place: Place, moment: datetime) -> _Seen:
+    known = _known_here(scope, name, place)
+    counts = [
+        (key, rule, scope.session.get(TryCount, key)) for key, rule in _rules(kind, name, place, known=known)
+    ]
+    # Where the person belongs, only their own count is asked; all are kept.
+    asked = counts[:1] if known or _is_trusted(scope, place) else counts
+    waits = [
+        rule.wait_s(row.failures, (moment - row.last_at).total_seconds())
+        for _, rule, row in asked
+        if row is not None
+    ]
+    return _Seen(wait_s=max(waits, default=0), counts=counts)
 
 
 def was_right(store: Store, admission: Admission) -> None:

@@ -36,7 +36,14 @@ from app.work import (
 from app.work.actor import ADMINISTRATORS, CHAIRSIDE, DENTISTS, EVERYBODY, TEAM, Actor, NotAllowed, Role
 from tests.making import a_finding, a_series, image_file, loaded
 from tests.people import TODAY, Practice, a_patient, founded, hash_lightly
-from tests.work import booking_use_cases, import_use_cases, privacy_use_cases, recall_use_cases, trail_use_cases
+from tests.work import (
+    booking_use_cases,
+    import_use_cases,
+    log_in_use_cases,
+    privacy_use_cases,
+    recall_use_cases,
+    trail_use_cases,
+)
 from tests.work.grading_roles import GRADING_ROOMS, GRADING_USE_CASES, TRIED_ELSEWHERE
 from tests.work.quality_roles import QUALITY_ROOMS, QUALITY_USE_CASES
 
@@ -49,6 +56,7 @@ ROOMS += recall_use_cases.ROOMS
 ROOMS += trail_use_cases.ROOMS
 ROOMS += booking_use_cases.ROOMS
 ROOMS += privacy_use_cases.ROOMS
+ROOMS += log_in_use_cases.ROOMS
 
 
 @dataclass(frozen=True)
@@ -256,6 +264,7 @@ USE_CASES |= recall_use_cases.USE_CASES(lambda on: on.practice.dentist)
 USE_CASES |= booking_use_cases.USE_CASES
 USE_CASES |= privacy_use_cases.USE_CASES
 USE_CASES |= trail_use_cases.USE_CASES
+USE_CASES |= log_in_use_cases.USE_CASES(lambda actor, on: another_than(actor, on))
 
 
 def another_than(actor: Actor, on: Stage) -> Actor:

@@ -74,6 +74,11 @@ def _page(
     return render(request, "pages/me_second_factor.html", view, status=422 if errors else 200)
 
 
+def _state(login: Login, store: StoreDep) -> FactorState:
+    with store.reading(login.actor.practice_id) as scope:
+        return factor_of(scope, login.actor.staff_id)
+
+
 @router.get(ADDRESS)
 def show_factor(request: Request, login: Login, store: StoreDep) -> Response:
     """How it stands."""
@@ -96,6 +101,9 @@ def picture(scope: ReadingDep, actor: CurrentActor) -> Response:
 @router.post(f"{ADDRESS}/begin")
 def begin(request: Request, login: Login, store: StoreDep, form: Posted) -> Response:
     """A new secret, against the password."""
+    if (state := _state(login, store)).on or state.secret:
+        # The page was left open while something changed: it shows how it stands now.
+        return go_to(ADDRESS)
     wrong = password_again(request, store, login.actor, form.text("present_password"))
     if wrong:
         return _page(request, login, store, wrong)
@@ -110,6 +118,9 @@ def begin(request: Request, login: Login, store: StoreDep, form: Posted) -> Resp
 @router.post(f"{ADDRESS}/confirm")
 def confirm(request: Request, login: Login, store: StoreDep, settings: SettingsDep, form: Posted) -> Response:
     """The first code: from now on one is asked for, and this log-in gets a new token."""
+    if not _state(login, store).secret:
+        # The page was left open while something changed: it shows how it stands now.
+        return go_to(ADDRESS)
 
     def attempt() -> list[str]:
         with store.writing(login.actor.practice_id) as scope:
@@ -129,6 +140,9 @@ def confirm(request: Request, login: Login, store: StoreDep, settings: SettingsD
 @router.post(f"{ADDRESS}/codes")
 def new_codes(request: Request, login: Login, store: StoreDep, settings: SettingsDep, form: Posted) -> Response:
     """Ten new recovery codes, against the password."""
+    if not _state(login, store).on:
+        # The page was left open while something changed: it shows how it stands now.
+        return go_to(ADDRESS)
     wrong = password_again(request, store, login.actor, form.text("codes_password"), field="codes_password")
     if wrong:
         return _page(request, login, store, wrong)
@@ -155,6 +169,9 @@ def _with_codes(
 @router.post(f"{ADDRESS}/off")
 def off(request: Request, login: Login, store: StoreDep, form: Posted) -> Response:
     """Switch it off, against the password."""
+    if not _state(login, store).on:
+        # The page was left open while something changed: it shows how it stands now.
+        return go_to(ADDRESS)
     wrong = password_again(request, store, login.actor, form.text("off_password"), field="off_password")
     if wrong:
         return _page(request, login, store, wrong)

@@ -60,7 +60,7 @@ def _page(
     others = [each.id for each in people if each.id not in mine]
     view = SwitchView(
         heading="Change person",
-        errors=(FieldError(field="pin", message=error),) if error else (),
+        errors=(FieldError(field="pin" if people else "", message=error),) if error else (),
         people=people,
         shut=[each.name for each in found if each.shut],
         # One touch less where it can only be one person.
