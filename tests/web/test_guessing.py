@@ -39,7 +39,7 @@ def guess(client: PageClient, login: str = "tomke", password: str = WRONG) -> Pa
 
 
 @pytest.fixture(autouse=True)
-def _clock_that_stands() -> object:
+def clock() -> object:
     """So that no wait ends while a test is slow."""
     with time_machine.travel("2026-03-27 12:00:00+00:00", tick=False) as clock:
         yield clock
@@ -56,12 +56,12 @@ def test_a_guesser_is_told_how_long_to_wait(from_address: Callable[[str], PageCl
 
 
 def test_the_right_password_opens_after_the_wait(
-    from_address: Callable[[str], PageClient], _clock_that_stands: time_machine.Traveller
+    from_address: Callable[[str], PageClient], clock: time_machine.Traveller
 ) -> None:
     guesser = from_address("203.0.113.9")
     for _ in range(OWN.free + 1):
         guess(guesser)
-    _clock_that_stands.shift(3)
+    clock.shift(3)
 
     assert guess(guesser, password=PASSWORD).h1 == "Series under way"
 
@@ -91,14 +91,12 @@ def test_many_addresses_are_slowed_for_one_name(from_address: Callable[[str], Pa
 def test_no_answer_tells_which_names_exist(from_address: Callable[[str], PageClient]) -> None:
     """The same pages with the same words, wrong or made to wait, but for the name that was typed itself."""
     real, nobody = from_address("203.0.113.9"), from_address("203.0.113.10")
-    token = "csrf-token"
 
     def told(client: PageClient, login: str) -> list[tuple[int, list[str], str]]:
         pages = [guess(client, login) for _ in range(OWN.free + 2)]
         return [(page.status, page.errors(), page.h1) for page in pages]
 
     assert told(real, "tomke") == told(nobody, "nobody")
-    assert token in real.get("/login").text
 
 
 def test_codes_are_slowed_whatever_half_finished_log_in_they_belong_to(
