@@ -27,7 +27,7 @@ NOTES: dict[str, str] = {
     "pin-removed": "The PIN is removed. Only your password opens now.",
     "log-in-ended": "The log-in has ended.",
     "log-ins-ended": "The log-ins have ended.",
-    "locked": "Locked. Everything that was kept is there. Come back with your PIN.",
+    "locked": "Locked. Everything that was kept is there. Come back with your PIN or password.",
     "factor-off": "The second factor is off. Only the password is asked.",
     "factor-asked": "Administrators need a second factor from now on.",
     "factor-not-asked": "A second factor is left to each person.",

@@ -114,3 +114,12 @@ def test_browsers_are_told_in_plain_words() -> None:
         "a program that does not say what it is",
         "a program that does not say what it is",
     ]
+
+
+def test_only_administrators_are_led_to_the_log_ins_of_the_practice(client_of) -> None:
+    found = {
+        login: bool(client_of(login).get("/me").all('a[href="/practice/log-ins"]'))
+        for login in ("ruan", "tomke", "pell")
+    }
+
+    assert found == {"ruan": True, "tomke": False, "pell": False}

@@ -55,7 +55,7 @@ def _page(
         view = MeView(
             heading="Your log-in",
             errors=errors,
-            places=my_places("/me"),
+            places=my_places("/me", actor),
             name=actor.name,
             role=actor.duties,
             practice=login.practice_name,

@@ -80,7 +80,7 @@ def show_my_log_ins(request: Request, scope: ReadingDep, login: Login, settings:
     """Since when, last seen, where from, and which is this one."""
     view = MyLogInsView(
         heading="Your log-ins under way",
-        places=my_places("/me/log-ins"),
+        places=my_places("/me/log-ins", login.actor),
         log_ins=log_in_lines(scope, login.actor, login.actor.staff_id, settings, login.session_id),
         idle_minutes=settings.idle_minutes,
         hours=settings.log_in_hours,

@@ -65,7 +65,7 @@ def _page(
     view = FactorView(
         heading="Second factor",
         errors=errors,
-        places=my_places(ADDRESS),
+        places=my_places(ADDRESS, login.actor),
         factor=factor,
         spoken=" ".join(factor.secret[start : start + 4] for start in range(0, len(factor.secret), 4)),
         codes=codes or [],
