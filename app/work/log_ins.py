@@ -152,6 +152,9 @@ def finish(store: Store, half: str, code: str, *, place: Place = NOWHERE) -> Beg
         if row.tries >= MOST_WRONG_CODES:
             row.ended_at = row.ended_at or now()
     # Raised only here, so that the try has been counted.
+    store.trail.note(
+        Note(kind="log_in_failed", what="wrong code", who=found.staff_id, practice_id=found.practice_id)
+    )
     raise WrongCode("this code is wrong, or was used before. Type the one that is shown now")
 
 

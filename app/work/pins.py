@@ -10,6 +10,7 @@ from app.storage.database import Store
 from app.storage.logins import MachinePerson, StaffPin
 from app.storage.people import Staff
 from app.storage.practice_scope import PracticeScope
+from app.storage.trail_notes import Note
 from app.work import passwords, session_rows
 from app.work.accounts import actor_of
 from app.work.actor import TEAM, Actor, Role, require
@@ -87,6 +88,7 @@ def open_by_pin(store: Store, here_id: str, pin: str, *, place: Place, pin_hours
     right = passwords.is_right(pin, kept)
     if not right:
         left = MOST_WRONG_PINS - tried
+        store.trail.note(Note(kind="log_in_failed", what="wrong PIN", who=staff.id, practice_id=staff.practice_id))
         if left <= 0:
             raise PinShut(SHUT)
         raise WrongPin(

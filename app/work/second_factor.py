@@ -202,14 +202,24 @@ def switch_off_factor(scope: PracticeScope, actor: Actor, staff_id: str) -> None
         require(actor, ADMINISTRATORS, "switch off a colleague's second factor")
     elif scope.practice().second_factor_asked and (staff.administers or actor.may(ADMINISTRATORS)):
         raise InputError("present_password", "your practice asks administrators for a second factor")
-    row = _row(scope, staff.id)
+    drop_factor(scope, staff.id, by="" if staff.id == actor.staff_id else actor.staff_id)
+
+
+def drop_factor(scope: PracticeScope, staff_id: str, *, by: str = "") -> None:
+    """No code is asked of the person; who may do that is for the caller to have asked.
+
+    Parameters
+    ----------
+    by : id of the administrator, whom the person's page then names
+    """
+    row = _row(scope, staff_id)
     if row is None or not row.secret:
         return
     row.secret, row.confirmed_at = "", None
-    if staff.id != actor.staff_id:
-        row.off_at, row.off_by = now(), actor.staff_id
+    if by:
+        row.off_at, row.off_by = now(), by
     scope.session.add(row)
-    _drop_codes(scope, staff.id)
+    _drop_codes(scope, staff_id)
 
 
 def factor_of(scope: PracticeScope, staff_id: str) -> FactorState:
