@@ -52,6 +52,8 @@ class Settings(BaseSettings):
         description="addresses or networks of proxies, with commas, whose X-Forwarded-For and -Proto are believed",
     )
     backup_warning_days: int = Field(3, ge=0, description="days without a whole backup before the warning")
+    log_in_hours: int = Field(16, ge=1, le=24 * 31, description="hours after which a log-in ends, however busy")
+    pin_hours: int = Field(12, ge=1, le=48, description="hours after a whole log-in in which the PIN opens there")
     secure_cookies: bool = Field(False, description="send the log-in cookie over HTTPS only; set it behind HTTPS")
     # Running it
     log_format: Literal["text", "json"] = Field("text", description="lines of the log: text for people, or json")

@@ -37,6 +37,10 @@ class LoginSession(Row, table=True):
 
     staff_id: str = Field(foreign_key="staff.id", index=True)
     csrf_token: str
+    way: str = Field(default="password", description="password, code, pin or first_start")
+    address: str = Field(default="", description="network address it began from")
+    browser: str = Field(default="", description="in plain words")
+    machine: str = Field(default="", description="SHA-256 of the machine's token; empty where it has none")
     created_at: datetime = moment_field()
     last_seen_at: datetime = moment_field()
     ended_at: datetime | None = moment_or_none()

@@ -25,6 +25,7 @@ class Practice(Versioned, table=True):
     upper_canine_lateral: str = Field(default="distal_half", description="distal_half or whole")
     exposure_orders: dict[str, Any] = json_field(dict)
     file_name_patterns: list[Any] = json_field(list)
+    second_factor_asked: bool = Field(default=False, description="administrators must have a second factor")
     created_at: datetime = moment_field()
 
 

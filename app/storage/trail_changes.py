@@ -120,7 +120,10 @@ def _before(connection: Connection, clause: Any, many: Any, one: Any, options: A
         query = query.where(clause.whereclause)
     if log.practice_id and "practice_id" in table.c:
         query = query.where(table.c.practice_id == log.practice_id)
-    log.matched = [str(key) for key in connection.execute(query, many or one or None).scalars()]
+    # One question for each row that a flush takes out: a driver answers only one at a time.
+    log.matched = [
+        str(key) for values in many or [one] for key in connection.execute(query, values or None).scalars()
+    ]
 
 
 def _set_by(clause: Update | Delete, values: Mapping[str, Any]) -> frozenset[str]:

@@ -23,6 +23,11 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("POST", "/logout"): OPEN,
     ("GET", "/first-start"): OPEN,
     ("POST", "/first-start"): OPEN,
+    ("GET", "/login/code"): OPEN,
+    ("POST", "/login/code"): OPEN,
+    ("GET", "/switch"): OPEN,
+    ("POST", "/switch"): OPEN,
+    ("POST", "/switch/lock"): OPEN,
     # About the program
     ("GET", "/cautions"): OPEN,
     ("GET", "/patterns"): OPEN,
@@ -39,6 +44,24 @@ ACCESS: dict[tuple[str, str], Roles | None] = {
     ("GET", "/"): EVERYBODY,
     ("GET", "/me"): EVERYBODY,
     ("POST", "/me/password"): EVERYBODY,
+    # Log-ins: one's own, and colleagues'
+    ("POST", "/me/pin"): TEAM,
+    ("POST", "/me/pin/remove"): TEAM,
+    ("GET", "/me/log-ins"): EVERYBODY,
+    ("POST", "/me/log-ins/end"): EVERYBODY,
+    ("POST", "/me/log-ins/end-others"): EVERYBODY,
+    ("GET", "/me/second-factor"): EVERYBODY,
+    ("GET", "/me/second-factor/picture.png"): EVERYBODY,
+    ("POST", "/me/second-factor/begin"): EVERYBODY,
+    ("POST", "/me/second-factor/confirm"): EVERYBODY,
+    ("POST", "/me/second-factor/codes"): EVERYBODY,
+    ("POST", "/me/second-factor/off"): EVERYBODY,
+    ("GET", "/practice/log-ins"): ADMINISTRATORS,
+    ("POST", "/practice/log-ins/second-factor"): ADMINISTRATORS,
+    ("GET", "/practice/log-ins/{staff_id}"): ADMINISTRATORS,
+    ("POST", "/practice/log-ins/{staff_id}/end"): ADMINISTRATORS,
+    ("POST", "/practice/log-ins/{staff_id}/end-all"): ADMINISTRATORS,
+    ("POST", "/practice/log-ins/{staff_id}/second-factor/off"): ADMINISTRATORS,
     # Patients
     ("GET", "/patients"): TEAM,
     ("GET", "/patients/new"): TEAM,
@@ -278,3 +301,8 @@ def check_access(request: Request) -> None:
     if login is None:
         raise LogInNeeded
     require(login.actor, roles, "open this page")
+    if login.factor_due and roles != EVERYBODY:
+        raise NotAllowed(
+            "Your practice asks administrators for a second factor. "
+            "Set it up under your name, then open this again."
+        )

@@ -34,7 +34,6 @@ from app.web.readiness import Readiness
 from app.web.rendering import make_environment
 from app.web.request_log import RequestLog
 from app.web.static_files import HashedStatic, StaticVersion
-from app.web.throttle import Throttle
 from app.web.upkeep import upkeep
 
 DESCRIPTION = (
@@ -104,7 +103,6 @@ def create_application(settings: Settings) -> FastAPI:
     static = StaticVersion()
     application.state.settings = settings
     application.state.templates = make_environment(static)
-    application.state.throttle = Throttle()
     application.state.first_code = FirstCode()
     application.state.metrics = metrics
     for router in routers():

@@ -15,11 +15,11 @@ from app.settings import Settings
 from app.storage.database import Store
 from app.storage.practice_scope import PracticeScope
 from app.web import access, csrf
+from app.web.cookies import session_cookie
 from app.web.noting import begin_doing
-from app.work.accounts import LoggedIn, logged_in
 from app.work.actor import Actor
+from app.work.log_ins import LoggedIn, logged_in
 
-SESSION_COOKIE = "fullcount_login"
 ASKED_BY_PAGES = "/live/"
 """Begins the addresses that pages ask by themselves."""
 
@@ -40,11 +40,6 @@ def examiner_of(request: Request) -> Examiner:
     """Who decodes and measures image files for this server."""
     examiner: Examiner = request.app.state.examiner
     return examiner
-
-
-def session_cookie(settings: Settings) -> str:
-    """Name of the log-in cookie; behind HTTPS browsers hold the ``__Host-`` name to this host and path."""
-    return f"__Host-{SESSION_COOKIE}" if settings.secure_cookies else SESSION_COOKIE
 
 
 async def guard(request: Request) -> None:
@@ -74,10 +69,13 @@ def log_in_of(request: Request, *, seen: bool) -> LoggedIn | None:
     ----------
     seen : whether the request shows that the person is there, so that the log-in lasts on
     """
-    token = request.cookies.get(session_cookie(settings_of(request)))
+    settings = settings_of(request)
+    token = request.cookies.get(session_cookie(settings))
     if not token:
         return None
-    return logged_in(store_of(request), token, idle_minutes=settings_of(request).idle_minutes, seen=seen)
+    return logged_in(
+        store_of(request), token, idle_minutes=settings.idle_minutes, hours=settings.log_in_hours, seen=seen
+    )
 
 
 def current_login(request: Request) -> LoggedIn:

@@ -29,8 +29,8 @@ from app.web.dependencies import identify
 from app.web.headers import HEADERS
 from app.web.rendering import View, render
 from app.web.request_id import HEADER
-from app.work.accounts import WrongLogIn
 from app.work.actor import NotAllowed
+from app.work.log_ins import WrongLogIn
 
 log = logging.getLogger("fullcount")
 

@@ -1,61 +1,85 @@
-"""Slows down guessing of passwords without locking anybody out.
-
-Failures are counted for one log-in name from one address. After a few, the next try there must wait a little,
-longer each time but never longer than half a minute; a right password then still opens. Other names and other
-addresses are not slowed, so nobody can shut out a colleague. Kept in memory: a restart forgets it.
-"""
+"""Tries at the door: where they come from, and how they are slowed (`app.work.tries` says by which rule)."""
 
 from __future__ import annotations
 
 import threading
-import time
 from collections.abc import Callable
+from typing import TypeVar
 
-FREE_FAILURES = 5
-"""Tries that may fail before waiting begins (common practice, no source)."""
+from fastapi import Request
 
-LONGEST_WAIT_S = 30.0
-FORGOTTEN_AFTER_S = 15 * 60.0
-MOST_KEPT = 10_000
+from app.core.errors import FullcountError
+from app.storage.database import Store
+from app.web.browsers import browser_words
+from app.web.cookies import machine_of
+from app.web.rendering import FieldError
+from app.work import passwords, tries
+from app.work.actor import Actor
+from app.work.own_password import own_hash
+from app.work.session_rows import Place
+from app.work.tries import Kind
+
+R = TypeVar("R")
+
+AT_ONCE = threading.BoundedSemaphore(4)
+"""Secrets checked at the same time: each check takes 64 MiB on purpose."""
 
 
-class Throttle:
-    """Failures by (address, name) with the moment of the last.
+class MustWait(FullcountError):
+    """Too many tries have failed: the next one must wait a little."""
 
-    Parameters
-    ----------
-    clock : seconds, never going back
+    def __init__(self, wait_s: int) -> None:
+        self.wait_s = wait_s
+        super().__init__(f"Several tries have failed. Wait {wait_s} seconds, then try again.")
+
+    @property
+    def headers(self) -> dict[str, str]:
+        """What the answer carries for programs."""
+        return {"Retry-After": str(self.wait_s)}
+
+
+def place_of(request: Request) -> Place:
+    """Where the request comes from."""
+    return Place(
+        address=request.client.host[:80] if request.client is not None else "",
+        browser=browser_words(request.headers.get("user-agent", "")),
+        machine=machine_of(request),
+    )
+
+
+def slowed(store: Store, kind: Kind, who: str, place: Place, attempt: Callable[[], R]) -> R:
+    """Make a try, or say how long to wait; whatever error it raises counts as a failure.
+
+    Raises
+    ------
+    MustWait
     """
+    admission = tries.admit(store, kind, who, place)
+    if admission.wait_s:
+        raise MustWait(admission.wait_s)
+    with AT_ONCE:
+        done = attempt()
+    tries.was_right(store, admission)
+    return done
 
-    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
-        self._clock = clock
-        self._failures: dict[tuple[str, str], tuple[int, float]] = {}
-        self._lock = threading.Lock()
 
-    def wait_s(self, address: str, name: str) -> int:
-        """Whole seconds that the next try there must still wait; 0 where it need not."""
-        with self._lock:
-            failures, last = self._failures.get((address, name), (0, 0.0))
-            since = self._clock() - last
-            if failures < FREE_FAILURES or since > FORGOTTEN_AFTER_S:
-                return 0
-            wait = min(LONGEST_WAIT_S, 2.0 ** (failures - FREE_FAILURES + 1))
-            return max(0, -int(-(wait - since) // 1))
+class _Wrong(FullcountError):
+    pass
 
-    def failed(self, address: str, name: str) -> None:
-        """Note a failure."""
-        with self._lock:
-            moment = self._clock()
-            failures, last = self._failures.get((address, name), (0, moment))
-            if moment - last > FORGOTTEN_AFTER_S:
-                failures = 0
-            # The oldest make room, so that made-up names cannot fill the memory.
-            while len(self._failures) >= MOST_KEPT:
-                self._failures.pop(next(iter(self._failures)))
-            self._failures.pop((address, name), None)
-            self._failures[(address, name)] = (failures + 1, moment)
 
-    def succeeded(self, address: str, name: str) -> None:
-        """Forget the failures there."""
-        with self._lock:
-            self._failures.pop((address, name), None)
+def password_again(
+    request: Request, store: Store, actor: Actor, password: str, *, field: str = "present_password"
+) -> tuple[FieldError, ...]:
+    """What is wrong with one's password, given once more for something that matters; empty where it is right."""
+
+    def attempt() -> None:
+        if not passwords.is_right(password, own_hash(store, actor)):
+            raise _Wrong
+
+    try:
+        slowed(store, Kind.AGAIN, actor.staff_id, place_of(request), attempt)
+    except MustWait as slow:
+        return (FieldError(field=field, message=str(slow)),)
+    except _Wrong:
+        return (FieldError(field=field, message="This is not your present password. Type it again."),)
+    return ()

@@ -1,49 +1,27 @@
-"""Log-ins and staff."""
+"""Who works here: added, retired, given passwords."""
 
 from __future__ import annotations
 
-import hashlib
 import re
-import secrets
-from dataclasses import dataclass
-from datetime import timedelta
 
-from sqlalchemy.exc import DBAPIError
 from sqlmodel import select
 
 from app.core.errors import FullcountError, InputError, did_you_mean
-from app.storage.columns import now
 from app.storage.database import Store
-from app.storage.people import LoginSession, Staff
+from app.storage.people import Staff
 from app.storage.practice import Practice
 from app.storage.practice_scope import PracticeScope
-from app.storage.trail_notes import Note
-from app.storage.trouble import trouble_of
-from app.work import passwords
+from app.work import machines, passwords
 from app.work.actor import ADMINISTRATORS, Actor, Role, require
 from app.work.administrators import keep_an_administrator
+from app.work.session_rows import end_sessions_of
 from app.work.text import checked_line
 
 _LOGIN = re.compile(r"[a-z0-9][a-z0-9._-]{1,39}")
 
 
-class WrongLogIn(FullcountError):
-    """Name or password is wrong; which of them is not told."""
-
-
 class AlreadySetUp(FullcountError):
     """The first start is over: somebody works here already."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class LoggedIn:
-    """A log-in that is under way, with what its pages need."""
-
-    actor: Actor
-    session_id: str
-    csrf_token: str
-    numbering: str
-    practice_name: str
 
 
 def is_first_start(store: Store) -> bool:
@@ -160,21 +138,25 @@ def retire_staff(scope: PracticeScope, actor: Actor, staff_id: str, *, retired: 
     return staff
 
 
-def set_password(scope: PracticeScope, actor: Actor, staff_id: str, password: str) -> None:
-    """A new password; every log-in of that person ends. One's own, or by an administrator for anybody."""
+def set_password(scope: PracticeScope, actor: Actor, staff_id: str, password: str, *, but: str = "") -> None:
+    """A new password, one's own or an administrator's for anybody; that person's log-ins end.
+
+    Parameters
+    ----------
+    but : key of the log-in that stays, where it is one's own that asks
+    """
     if staff_id != actor.staff_id:
         require(actor, ADMINISTRATORS, "set a colleague's password")
     staff = scope.get(Staff, staff_id, "person")
     staff.password_hash = passwords.hashed(password)
-    end_sessions(scope, staff.id)
+    end_sessions(scope, staff.id, but=but)
     scope.session.add(staff)
 
 
-def end_sessions(scope: PracticeScope, staff_id: str) -> None:
-    """End every log-in of a person."""
-    for row in scope.all(scope.select(LoginSession).where(LoginSession.staff_id == staff_id)):
-        row.ended_at = row.ended_at or now()
-        scope.session.add(row)
+def end_sessions(scope: PracticeScope, staff_id: str, *, but: str = "") -> None:
+    """End every log-in of a person but one, and have no other machine know them."""
+    end_sessions_of(scope, staff_id, but=but)
+    machines.forget(scope, staff_id, but_of=but)
 
 
 def actor_of(staff: Staff) -> Actor:
@@ -186,94 +168,3 @@ def actor_of(staff: Staff) -> Actor:
         role=Role(staff.role),
         administers=staff.administers,
     )
-
-
-def log_in(store: Store, *, login: str, password: str) -> str:
-    """A new token for the cookie.
-
-    Raises
-    ------
-    WrongLogIn
-        Name unknown, password wrong, or log-in closed: told alike.
-    """
-    with store.reading() as scope:
-        staff = scope.session.exec(select(Staff).where(Staff.login == login.strip().lower())).first()
-    right = passwords.is_right(password, staff.password_hash if staff is not None else passwords.NOBODY)
-    if staff is None or staff.retired or not right:
-        note_failed_log_in(store, staff)
-        raise WrongLogIn("log-in name or password is wrong. Check both and try again")
-    token = secrets.token_urlsafe(32)
-    with store.writing(staff.practice_id) as scope:
-        scope.add(LoginSession(id=_key(token), staff_id=staff.id, csrf_token=secrets.token_urlsafe(24)))
-    return token
-
-
-def note_failed_log_in(store: Store, staff: Staff | None) -> None:
-    """Into the trail: whose log-in it was, where such a person exists; never what was typed.
-
-    People type their password into the field of the name.
-    """
-    if staff is None:
-        said = Note(kind="log_in_failed", what="no such log-in name")
-    else:
-        what = "log-in is closed" if staff.retired else "wrong password"
-        said = Note(kind="log_in_failed", what=what, who=staff.id, practice_id=staff.practice_id)
-    store.trail.note(said)
-
-
-def log_out(store: Store, token: str) -> None:
-    """End the log-in of that token on the server."""
-    with store.writing() as scope:
-        row = scope.session.get(LoginSession, _key(token))
-        if row is not None and row.ended_at is None:
-            row.ended_at = now()
-            scope.session.add(row)
-
-
-SEEN_EVERY = timedelta(minutes=1)
-"""How often a request is noted as a sign of life: not every one, so that reading pages does not write."""
-
-
-def logged_in(store: Store, token: str, *, idle_minutes: int, seen: bool = True) -> LoggedIn | None:
-    """The log-in of a cookie's token; None where it is unknown, ended, or idle too long.
-
-    Parameters
-    ----------
-    idle_minutes : minutes without a request after which a log-in ends
-    seen : whether this shows that the person is there; a page that asks by itself does not
-    """
-    moment = now()
-    with store.reading() as scope:
-        found = scope.session.exec(
-            select(LoginSession, Staff, Practice)
-            .where(LoginSession.id == _key(token))
-            .where(Staff.id == LoginSession.staff_id)
-            .where(Practice.id == Staff.practice_id)
-        ).first()
-    if found is None:
-        return None
-    row, staff, practice = found
-    if row.ended_at is not None or staff.retired or moment - row.last_seen_at > timedelta(minutes=idle_minutes):
-        return None
-    if seen and moment - row.last_seen_at > SEEN_EVERY:
-        try:
-            with store.writing(staff.practice_id) as scope:
-                again = scope.session.get(LoginSession, row.id)
-                if again is not None:
-                    again.last_seen_at = moment
-                    scope.session.add(again)
-        except (DBAPIError, OSError) as error:
-            # A sign of life that cannot be noted (busy, full, read-only) must not keep anybody from reading.
-            if trouble_of(error) is None:
-                raise
-    return LoggedIn(
-        actor=actor_of(staff),
-        session_id=row.id,
-        csrf_token=row.csrf_token,
-        numbering=practice.numbering,
-        practice_name=practice.name,
-    )
-
-
-def _key(token: str) -> str:
-    return hashlib.sha256(token.encode()).hexdigest()

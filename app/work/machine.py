@@ -14,6 +14,7 @@ from app.storage.practice import Practice
 from app.work import passwords
 from app.work.accounts import actor_of, checked_login, end_sessions, new_staff
 from app.work.actor import ADMINISTRATORS, Role
+from app.work.second_factor import drop_factor
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,6 +77,8 @@ def set_administrator(store: Store, *, login: str, password: str, name: str = ""
         # Whoever is at the machine says that this person administers: a closed log-in opens again.
         staff.retired = False
         end_sessions(scope, staff.id)
+        # The telephone may be what was lost: only the new password is asked.
+        drop_factor(scope, staff.id)
         scope.session.add(staff)
         return SetAdministrator(name=staff.name, login=wanted, made=False)
 

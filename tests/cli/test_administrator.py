@@ -12,10 +12,13 @@ import pytest
 
 from app.cli import main
 from app.storage.people import Staff
-from app.work.accounts import WrongLogIn, log_in, logged_in, retire_staff
+from app.work.accounts import retire_staff
 from app.work.administrators import set_duty
+from app.work.log_ins import WrongLogIn, log_in, logged_in
+from app.work.machine import set_administrator
 from tests.cli.terminals import terminal
 from tests.people import PASSWORD, Practice, founded, hash_lightly
+from tests.work.log_in_use_cases import with_factor
 
 NEW = "seven slow otters"
 
@@ -70,8 +73,8 @@ def row(practice: Practice, login: str) -> Staff | None:
 
 
 def test_the_password_is_replaced_and_that_person_s_log_ins_end(run: Run, heron: Practice) -> None:
-    hers = log_in(heron.store, login="ruan", password=PASSWORD)
-    others = log_in(heron.store, login="wilna", password=PASSWORD)
+    hers = log_in(heron.store, login="ruan", password=PASSWORD).token
+    others = log_in(heron.store, login="wilna", password=PASSWORD).token
     done = run(heron.store.folder, "ruan", "--password-file", "-", given=f"{NEW}\n")
 
     assert (done.returncode, done.stdout) == (0, "")
@@ -178,3 +181,14 @@ def test_on_a_terminal_a_new_administrator_is_asked_for_by_name(heron: Practice)
         screen.until("is an administrator now")
 
     assert opens(heron, "nele", NEW)
+
+
+def test_a_lost_telephone_does_not_keep_the_last_administrator_out(heron: Practice) -> None:
+    """Whoever sits at the machine replaces password and second factor."""
+    with heron.store.writing(heron.administrator.practice_id) as scope:
+        with_factor(scope, heron.administrator)
+    asked = log_in(heron.store, login="ruan", password=PASSWORD).code_asked
+    set_administrator(heron.store, login="ruan", password=NEW)
+
+    assert asked
+    assert not log_in(heron.store, login="ruan", password=NEW).code_asked

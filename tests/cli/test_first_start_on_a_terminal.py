@@ -12,7 +12,7 @@ from sqlmodel import select
 from app.storage.database import Store
 from app.storage.people import Staff
 from app.storage.practice import Practice
-from app.work.accounts import WrongLogIn, log_in
+from app.work.log_ins import WrongLogIn, log_in
 from tests.cli.terminals import Terminal, terminal
 from tests.cli.test_serve import answered, served
 

@@ -34,7 +34,7 @@ from app.storage.practice_scope import PracticeScope
 from app.storage.recall import RecallItem
 from app.storage.series import ExposureRow
 from app.storage.trail_noise import NOISE
-from app.work import accounts
+from app.work import log_ins
 from app.work.review import review_exposure
 from tests.making import a_series, loaded
 from tests.people import PASSWORD, Practice, a_patient
@@ -167,14 +167,14 @@ def test_a_transaction_that_only_reads_leaves_nothing(practice: Practice) -> Non
 
 
 def test_a_sign_of_life_is_not_noted_but_the_end_of_a_log_in_is(practice: Practice) -> None:
-    token = accounts.log_in(practice.store, login="wilna", password=PASSWORD)
+    token = log_ins.log_in(practice.store, login="wilna", password=PASSWORD).token
     before = len(entries(practice.store))
     with practice.store.writing(practice.dentist.practice_id) as scope:
         for row in scope.all(scope.select(LoginSession)):
             row.last_seen_at = now()
             scope.session.add(row)
     quiet = len(entries(practice.store))
-    accounts.log_out(practice.store, token)
+    log_ins.log_out(practice.store, token)
 
     assert quiet == before
     assert [(each.kind, each.who) for each in entries(practice.store)[before:]] == [

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from app.web.pages.going import own_address
-from app.web.throttle import FREE_FAILURES, LONGEST_WAIT_S, Throttle
+from app.web.leading import own_address
+from app.work.tries import OWN
 from tests.people import PASSWORD
 from tests.web.client import PageClient
 
@@ -60,7 +60,7 @@ def test_a_log_in_leads_to_no_other_site() -> None:
 
 
 def test_guessing_is_slowed_but_another_name_is_not(anybody: PageClient) -> None:
-    for _ in range(FREE_FAILURES):
+    for _ in range(OWN.free):
         anybody.log_in("tomke", "wrong words here")
 
     slowed = anybody.log_in("tomke", PASSWORD)
@@ -70,27 +70,17 @@ def test_guessing_is_slowed_but_another_name_is_not(anybody: PageClient) -> None
     assert other.h1 == "Series under way"
 
 
-def test_nobody_waits_longer_than_half_a_minute() -> None:
-    """However many failures there were, the right password opens after the longest wait."""
-    moment = [0.0]
-    throttle = Throttle(clock=lambda: moment[0])
-    for _ in range(500):
-        throttle.failed("10.0.0.1", "tomke")
-    first = throttle.wait_s("10.0.0.1", "tomke")
-    moment[0] += LONGEST_WAIT_S
-
-    assert 0 < first <= LONGEST_WAIT_S
-    assert throttle.wait_s("10.0.0.1", "tomke") == 0
-    assert throttle.wait_s("10.0.0.2", "tomke") == 0
-
-
-def test_a_new_password_ends_every_log_in_of_the_person(client_of) -> None:
+def test_a_new_password_ends_the_person_s_other_log_ins_and_gives_this_one_a_new_token(client_of) -> None:
     first, second = client_of("tomke"), client_of("tomke")
-    form = first.get("/me")
-    first.submit(form, "/me/password", {"present_password": PASSWORD, "password": "four loud herons"})
+    before = first._client.cookies["fullcount_login"]
+    page = first.submit(
+        first.get("/me"), "/me/password", {"present_password": PASSWORD, "password": "four loud herons"}
+    )
 
+    assert (page.h1, page.status) == ("Your log-in", 200)
     assert second.get("/patients").h1 == "Log in"
-    assert first.log_in("tomke", "four loud herons").h1 == "Series under way"
+    assert first._client.cookies["fullcount_login"] != before
+    assert first.get("/patients").h1 == "Patients"
 
 
 def test_a_new_password_needs_the_present_one(assistant: PageClient) -> None:

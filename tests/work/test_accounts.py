@@ -13,11 +13,17 @@ from app.core.errors import InputError
 from app.storage.columns import now
 from app.storage.database import Store
 from app.storage.people import LoginSession, Staff
-from app.work import accounts
-from app.work.accounts import AlreadySetUp, WrongLogIn, log_in, log_out, logged_in
+from app.work import accounts, log_ins
+from app.work.accounts import AlreadySetUp
+from app.work.log_ins import WrongLogIn, log_out, logged_in
 from tests.people import PASSWORD, Practice, hash_lightly
 
 NEW = "a wholly other phrase"
+
+
+def log_in(store: Store, *, login: str, password: str) -> str:
+    """A token of a new log-in."""
+    return log_ins.log_in(store, login=login, password=password).token
 
 
 def is_in(practice: Practice, token: str) -> bool:

@@ -40,6 +40,7 @@ from tests.work import (
     backup_use_cases,
     booking_use_cases,
     import_use_cases,
+    log_in_use_cases,
     privacy_use_cases,
     recall_use_cases,
     together_use_cases,
@@ -59,6 +60,7 @@ ROOMS += booking_use_cases.ROOMS
 ROOMS += together_use_cases.ROOMS
 ROOMS += privacy_use_cases.ROOMS
 ROOMS += backup_use_cases.ROOMS
+ROOMS += log_in_use_cases.ROOMS
 
 
 @dataclass(frozen=True)
@@ -268,6 +270,7 @@ USE_CASES |= together_use_cases.USE_CASES
 USE_CASES |= privacy_use_cases.USE_CASES
 USE_CASES |= trail_use_cases.USE_CASES
 USE_CASES |= backup_use_cases.USE_CASES
+USE_CASES |= log_in_use_cases.USE_CASES(lambda actor, on: another_than(actor, on))
 
 
 def another_than(actor: Actor, on: Stage) -> Actor:

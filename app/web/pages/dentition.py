@@ -31,8 +31,8 @@ from app.core.teeth import (
 from app.storage.people import Patient
 from app.web.choice import OPENED, check_overtaken, opened_field
 from app.web.dependencies import CurrentActor, Posted, PostedForm, ReadingDep, ShownNumbering, StoreDep
+from app.web.leading import own_address
 from app.web.notes import go_to
-from app.web.pages.going import own_address
 from app.web.rendering import FieldError, View, render
 from app.web.seen.patients import chart_fields, seen_chart
 from app.web.tooth_drawings import ToothDrawing, drawing_of

@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-import threading
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
-from app.core.errors import InputError
-from app.web.dependencies import Posted, SettingsDep, StoreDep, session_cookie
+from app.core.errors import FullcountError, InputError
+from app.settings import Settings
+from app.web.cookies import HALF_COOKIE, MACHINE_COOKIE, SESSION_COOKIE, cookie_of, give, machine_of, take
+from app.web.dependencies import Posted, SettingsDep, StoreDep
+from app.web.leading import own_address
 from app.web.notes import go_to
 from app.web.rendering import FieldError, View, errors_of, render
-from app.work import accounts
+from app.web.throttle import MustWait, place_of, slowed
+from app.work import accounts, log_ins
+from app.work.tries import Kind
 
 router = APIRouter(include_in_schema=False)
-
-AT_ONCE = threading.BoundedSemaphore(4)
-"""Passwords checked at the same time: each check takes 64 MiB on purpose."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,28 +40,17 @@ class FirstStartView(View):
     dentist: str = ""
 
 
-def own_address(text: str) -> str:
-    """The address if it leads to a page of ours, else the home page.
-
-    Examples
-    --------
-    >>> own_address("/patients?q=a"), own_address("//elsewhere.example"), own_address("https://elsewhere.example")
-    ('/patients?q=a', '/', '/')
-    """
-    plain = text.startswith("/") and text.isprintable() and "\\" not in text and not text.startswith("//")
-    return text if plain else "/"
-
-
-def _address_of(request: Request) -> str:
-    return request.client.host if request.client is not None else ""
-
-
 @router.get("/login")
-def show_log_in(request: Request, store: StoreDep, next: str = "/") -> Response:
-    """The log-in page; before the first start it leads there."""
+def show_log_in(request: Request, store: StoreDep, next: str = "/", other: str = "") -> Response:
+    """The log-in page; before the first start it leads there.
+
+    Parameters
+    ----------
+    other : anything, where somebody else than the person logged in wants to
+    """
     if accounts.is_first_start(store):
         return RedirectResponse("/first-start", status_code=303)
-    if request.state.login is not None:
+    if request.state.login is not None and not other:
         return RedirectResponse(own_address(next), status_code=303)
     return render(request, "pages/log_in.html", LogInView(heading="Log in", login="", next=own_address(next)))
 
@@ -67,23 +58,22 @@ def show_log_in(request: Request, store: StoreDep, next: str = "/") -> Response:
 @router.post("/login")
 def log_in(request: Request, store: StoreDep, settings: SettingsDep, form: Posted) -> Response:
     """Try name and password; each failure tells the same."""
-    login, target = form.text("login"), own_address(form.text("next", "/"))
-    throttle = request.app.state.throttle
-    key = (_address_of(request), login.strip().lower()[:80])
-    wait = throttle.wait_s(*key)
-    if wait:
-        message = f"Several tries with this name have failed. Wait {wait} seconds, then try again."
-        return _again(request, login, target, message, 429, {"Retry-After": str(wait)})
+    login, target, place = form.text("login"), own_address(form.text("next", "/")), place_of(request)
+
+    def attempt() -> log_ins.Begun:
+        return log_ins.log_in(store, login=login, password=form.text("password"), place=place)
+
     try:
-        with AT_ONCE:
-            token = accounts.log_in(store, login=login, password=form.text("password"))
-    except accounts.WrongLogIn:
-        throttle.failed(*key)
+        begun = slowed(store, Kind.PASSWORD, login, place, attempt)
+    except MustWait as slow:
+        return _again(request, login, target, str(slow), 429, slow.headers)
+    except log_ins.WrongLogIn:
         return _again(request, login, target, "Log-in name or password is wrong. Check both and try again.", 401)
-    throttle.succeeded(*key)
-    # A log-in that was under way in this browser ends: its cookie is replaced.
-    _end_present(request, store, settings)
-    return _let_in(token, target, settings)
+    if begun.code_asked:
+        answer = RedirectResponse(f"/login/code?{urlencode({'next': target})}", status_code=303)
+        give(answer, settings, HALF_COOKIE, begun.token)
+        return answer
+    return let_in(request, store, begun, target)
 
 
 def _again(
@@ -94,26 +84,29 @@ def _again(
     return render(request, "pages/log_in.html", view, status=status, headers=headers)
 
 
-def _let_in(token: str, target: str, settings: SettingsDep) -> Response:
+def let_in(request: Request, store: StoreDep, begun: log_ins.Begun, target: str) -> Response:
+    """Give the cookies of a log-in that has just begun; the one that this browser had until now ends."""
+    settings: Settings = request.app.state.settings
+    before = cookie_of(request, SESSION_COOKIE)
+    if before:
+        log_ins.lock(store, before)
     answer = RedirectResponse(target, status_code=303)
-    answer.set_cookie(
-        session_cookie(settings), token, httponly=True, samesite="lax", secure=settings.secure_cookies, path="/"
-    )
+    give(answer, settings, SESSION_COOKIE, begun.token)
+    if begun.machine_token:
+        give(answer, settings, MACHINE_COOKIE, begun.machine_token)
+    if cookie_of(request, HALF_COOKIE):
+        take(answer, settings, HALF_COOKIE)
     return answer
-
-
-def _end_present(request: Request, store: StoreDep, settings: SettingsDep) -> None:
-    token = request.cookies.get(session_cookie(settings))
-    if token:
-        accounts.log_out(store, token)
 
 
 @router.post("/logout")
 def log_out(request: Request, store: StoreDep, settings: SettingsDep) -> Response:
-    """End the log-in on the server, then in the browser."""
-    _end_present(request, store, settings)
+    """End the log-in on the server, then in the browser; the PIN opens nothing here until the next log-in."""
+    token = cookie_of(request, SESSION_COOKIE)
+    if token:
+        log_ins.log_out(store, token, machine=machine_of(request))
     answer = go_to("/login", "logged-out")
-    answer.delete_cookie(session_cookie(settings), path="/", secure=settings.secure_cookies, httponly=True)
+    take(answer, settings, SESSION_COOKIE)
     # Whatever this browser still holds of patients goes too.
     answer.headers["Clear-Site-Data"] = '"cache"'
     return answer
@@ -127,24 +120,31 @@ def show_first_start(request: Request, store: StoreDep) -> Response:
     return render(request, "pages/first_start.html", FirstStartView(heading="Set up your practice"))
 
 
+class _WrongFirstCode(FullcountError):
+    pass
+
+
 @router.post("/first-start")
-def first_start(request: Request, store: StoreDep, settings: SettingsDep, form: Posted) -> Response:
+def first_start(request: Request, store: StoreDep, form: Posted) -> Response:
     """Make the practice and its first administrator, who is then logged in."""
     values = {name: form.text(name) for name in ("practice_name", "name", "login", "dentist")}
-    key = (_address_of(request), "first start")
-    throttle, code = request.app.state.throttle, request.app.state.first_code
-    wait = throttle.wait_s(*key)
-    if wait:
-        message = f"Several codes have been wrong. Wait {wait} seconds, then try again."
-        return _first_start_again(request, values, (FieldError(field="code", message=message),), 429)
-    if not code.opens(form.text("code")):
-        throttle.failed(*key)
+    place, code = place_of(request), request.app.state.first_code
+
+    def attempt() -> None:
+        if not code.opens(form.text("code")):
+            raise _WrongFirstCode
+
+    try:
+        slowed(store, Kind.FIRST_START, "first start", place, attempt)
+    except MustWait as slow:
+        return _first_start_again(request, values, (FieldError(field="code", message=str(slow)),), 429)
+    except _WrongFirstCode:
         message = "This is not the code. It stands on the terminal in which the server was started."
         return _first_start_again(request, values, (FieldError(field="code", message=message),))
     try:
         if values["dentist"] not in ("yes", "no"):
             raise InputError("dentist", "say whether you are the dentist too. Choose one of the two")
-        accounts.first_start(
+        founder = accounts.first_start(
             store,
             practice_name=values["practice_name"],
             name=values["name"],
@@ -155,9 +155,8 @@ def first_start(request: Request, store: StoreDep, settings: SettingsDep, form: 
     except InputError as error:
         return _first_start_again(request, values, errors_of(error, *values, "password"))
     code.use()
-    token = accounts.log_in(store, login=values["login"], password=form.text("password"))
-    place = "rooms?note=welcome" if values["dentist"] == "yes" else "staff?note=welcome-administrator"
-    return _let_in(token, f"/practice/{place}", settings)
+    target = "rooms?note=welcome" if values["dentist"] == "yes" else "staff?note=welcome-administrator"
+    return let_in(request, store, log_ins.begin_first(store, founder, place=place), f"/practice/{target}")
 
 
 def _first_start_again(
