@@ -1,7 +1,7 @@
 """Whether a file's stream of pixels ends before its last row, although the file is closed as if it were whole.
 
-A reader fills what is missing with black (PNG) or one flat grey (JPEG), and raises nothing. So only a picture whose
-last rows are like that is looked at again; every other costs one look at its end.
+A reader fills what is missing with black (PNG) or one flat grey (JPEG), and raises nothing. So only a picture
+whose last rows are like that is looked at again; every other costs one look at its end.
 """
 
 from __future__ import annotations
@@ -61,7 +61,10 @@ def _png_bytes_missing(data: bytes) -> bool:
         if data[at + 4 : at + 8] == b"IDAT":
             part = data[at + 8 : at + 8 + length]
             while part and got < wanted and not unpacker.eof:
-                got += len(unpacker.decompress(part, PORTION))
+                try:
+                    got += len(unpacker.decompress(part, PORTION))
+                except zlib.error:
+                    return True
                 part = unpacker.unconsumed_tail
         at += 12 + length
     return got < wanted
