@@ -11,10 +11,10 @@ from app.imaging.sharpness import Sharpness
 from app.imaging.thresholds import Thresholds
 
 MOVED = 1.5
-"""Width of edges in one direction over that in the sharpest from which the blur counts as movement along it. Simulated
-good images have up to 1.35 where edges are wide at all."""
+"""Width of edges in one direction over that in the sharpest from which the blur counts as movement along it.
+Simulated good images have up to 1.35 where edges are wide at all."""
 WIDEST_OF_FOUR = 1.3
-"""Factor on the thresholds for movement: the widest of four directions, each told by few edges, scatters upward."""
+"""Factor on the thresholds for movement: the widest of four directions, each told by few edges, scatters up."""
 _WHERE = ("left to right", "upper left to lower right", "up and down", "lower left to upper right")
 BONE = (0.3, 0.5)
 """Level of the lightest bone (95th percentile of tissue) of a toothless jaw exposed as it should be."""

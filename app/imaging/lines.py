@@ -4,9 +4,9 @@ What a median over five pixels removes is thinner than a quarter of a millimetre
 ligament space, the lamina dura, the wall of a canal), but they bend within a root's length; root fillings and pins
 are wider.
 
-Straight pieces are found first, as connected streaks; where bone is busy, only what stands out most. A piece is then
-followed both ways along its own line, across edges and along places where it cannot show because the picture is
-already white (or black) there. A line counts where most of its length can be seen.
+Straight pieces are found first, as connected streaks; where bone is busy, only what stands out most. A piece is
+then followed both ways along its own line, across edges and along places where it cannot show because the picture
+is already white (or black) there. A line counts where most of its length can be seen.
 """
 
 from __future__ import annotations

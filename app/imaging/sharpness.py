@@ -8,8 +8,8 @@ smoother of the two gradients stands well above it, and by subtracting its expec
 
 The sums are taken in tiles. Anatomy has soft edges besides sharp ones, so the sharpest quarter of the tiles tells
 what the system delivers; a label burned into one corner sharpens only its own tile. Movement along one direction
-widens only the edges across it, so four directions are also measured apart. There the borders of metal are left out:
-grey goes with the logarithm of the radiation, and next to none that is steep however far the metal moved.
+widens only the edges across it, so four directions are also measured apart. There the borders of metal are left
+out: grey goes with the logarithm of the radiation, and next to none that is steep however far the metal moved.
 
 The unit is a thousandth of the image's long side, which is the same length on the patient whatever the number of
 pixels (about 0.04 mm on the commonest receptor). Method after re-blurring estimates of defocus (Zhuo and Sim,
