@@ -121,10 +121,6 @@ def sketch_of(radiograph: Radiograph, planes: Planes | None = None, frame: Frame
     small = inner.resize((SKETCH_SIDE, SKETCH_SIDE), Image.Resampling.BOX, reducing_gap=2.0)
     greys = np.asarray(small, dtype=np.float32) / np.float32(255)
     plane = _ranked(np.asarray(small))
-    step = SKETCH_SIDE // COARSE_SIDE
-    coarse = plane.reshape(COARSE_SIDE, step, COARSE_SIDE, step).mean(axis=(1, 3))
-    coarse = coarse - coarse.mean()
-    length = float(np.sqrt((coarse * coarse).sum()))
     return Sketch(
         sha256=radiograph.sha256,
         size=(radiograph.width, radiograph.height),
@@ -132,10 +128,18 @@ def sketch_of(radiograph: Radiograph, planes: Planes | None = None, frame: Frame
         greys=greys,
         fine=_fine(planes.native[y : y + height, x : x + width]),
         inner=(width, height),
-        coarse=coarse / max(length, 1e-6),
-        hash=_hash(plane),
-        empty=float(greys.std()) < EMPTY or length < 0.05,
+        coarse=coarse_of(plane),
+        hash=hash_of(plane),
+        empty=float(greys.std()) < EMPTY or float(plane.std()) < 0.05,
     )
+
+
+def coarse_of(plane: Plane) -> Plane:
+    """The picture in 16 x 16 places, mean 0 and length 1."""
+    step = SKETCH_SIDE // COARSE_SIDE
+    coarse = plane.reshape(COARSE_SIDE, step, COARSE_SIDE, step).mean(axis=(1, 3))
+    coarse = coarse - coarse.mean()
+    return np.asarray(coarse / max(float(np.sqrt((coarse * coarse).sum())), 1e-6), dtype=np.float32)
 
 
 def _fine(inner: NDArray[np.uint8]) -> NDArray[np.uint16]:
@@ -161,7 +165,7 @@ def _terms() -> NDArray[np.float32]:
 _COSINES = _terms()
 
 
-def _hash(plane: Plane) -> int:
+def hash_of(plane: Plane) -> int:
     """Signs of the cosine terms with rows and columns 0 to 7, at bit 8 * row + column."""
     terms = _COSINES @ (plane - plane.mean()) @ _COSINES.T
     signs = (terms > 0).ravel()

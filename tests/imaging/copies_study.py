@@ -1,9 +1,9 @@
 """How surely copies are told from retakes: ``python -m tests.imaging.copies_study [PATIENTS]``.
 
-For each simulated patient and slot one exposure is taken, copies of it are made by every change that a copy meets,
-and the region is exposed again: from the same stand, after tube and receptor moved, and with the tube turned. A copy
-may be called sure or a look-alike; a retake with the tube turned may be neither. Noise, blur and size of the receptor
-change from patient to patient, so that no threshold rests on one of them.
+For each simulated patient and slot one exposure is taken, copies of it are made by every change that a copy
+meets, and the region is exposed again: from the same stand, after tube and receptor moved, and with the tube
+turned. A copy may be called sure or a look-alike; a retake with the tube turned may be neither. Noise, blur and
+size of the receptor change from patient to patient, so that no threshold rests on one of them.
 """
 
 from __future__ import annotations
