@@ -41,6 +41,9 @@ EMPTY = 0.02
 """Spread of grey below which an image has nothing to compare."""
 SAME_PLACE = 0.015
 """Largest scale error or shift, shares of the side, up to which a copy counts as not cropped."""
+SURE_SIDE = 300
+"""Pixels along each side that both images need for the noise to be judged: a tenth of a millimetre each on the
+shorter side of most receptors. In coarser ones the finest detail is anatomy."""
 SAME_GREY = 0.06
 """Mean difference of grey, share of the range, up to which a copy counts as shown in the same window."""
 
@@ -234,7 +237,8 @@ def _same_exposure(one: Sketch, other: Sketch, way: int, numbers: Numbers, limit
     close = close_fit(_levels(one.fine, side), _levels(laid(other.fine, way), side), numbers)
     if close is None or close.bent > limits["duplicate.bent"]:
         return None
-    if close.held >= limits["duplicate.held"] and close.noise >= limits["duplicate.noise"]:
+    same_noise = close.held >= limits["duplicate.held"] and close.noise >= limits["duplicate.noise"]
+    if same_noise and side >= SURE_SIDE:
         return True
     return False if close.bent <= limits["duplicate.still"] else None
 

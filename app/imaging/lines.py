@@ -89,13 +89,16 @@ def straight_lines(
         out[: blocked.shape[0], : blocked.shape[1]][blocked > 0] = 0
         out[:MARGIN] = out[-MARGIN:] = 0
         out[:, :MARGIN] = out[:, -MARGIN:] = 0
-        counts = np.bincount(out.ravel(), minlength=256)
+        counts = cv2.calcHist([out], [0], None, [256], [0, 256]).ravel()
         above = np.cumsum(counts[::-1])[::-1] / out.size
         strong = max(least, int(np.argmax(above <= MOST_PLACES)))
+        pieces = _streaks((out >= strong).view(np.uint8), light, PIECE * shortest * long_side, long_side)
+        if not pieces:
+            continue
         hidden = smooth > ENDS[1] if light else smooth < ENDS[0]
         # A place counts when the line is at most a pixel beside it.
         shown = cv2.dilate((out >= least).view(np.uint8), np.ones((3, 3), np.uint8)) > 0
-        for line in _streaks((out >= strong).view(np.uint8), light, PIECE * shortest * long_side, long_side):
+        for line in pieces:
             whole = _followed(line, shown, hidden, long_side)
             if whole.length >= shortest and whole.covered >= STRAIGHT:
                 found.append(whole)
