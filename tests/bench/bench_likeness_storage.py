@@ -11,6 +11,7 @@ import sys
 import tempfile
 import time
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -25,7 +26,12 @@ from tests.people import founded
 from tests.work.radiographs import simulated
 
 ROUNDS = 7
-THEN = "2026-01-01 00:00:00"
+LAST = datetime(2026, 1, 1, tzinfo=UTC)
+
+
+def then(number: int) -> str:
+    """When an image was measured: one after another, a minute apart."""
+    return (LAST - timedelta(minutes=number)).strftime("%Y-%m-%d %H:%M:%S.%f")
 
 
 def hashes(count: int) -> list[int]:
@@ -45,10 +51,10 @@ def hashes(count: int) -> list[int]:
 def fill(store: Store, practice_id: str, values: list[int]) -> None:
     """Rows as the program writes them, by the driver, because a million is many."""
     raw = store.engine.raw_connection()
-    images = ((f"i{n}", practice_id, f"{n:064d}", 1, 9, 9, 8, "PNG", THEN) for n in range(len(values)))
+    images = ((f"i{n}", practice_id, f"{n:064d}", 1, 9, 9, 8, "PNG", then(n)) for n in range(len(values)))
     measures = (
         (
-            f"m{n}", practice_id, f"i{n}", "landscape", 0, "{}", 1, signed(value), bytes(255) + b"x", THEN,
+            f"m{n}", practice_id, f"i{n}", "landscape", 0, "{}", 1, signed(value), bytes(255) + b"x", then(n),
         )
         for n, value in enumerate(values)
     )  # fmt: skip
