@@ -23,6 +23,7 @@ import numpy as np
 from PIL import Image, ImageFile, UnidentifiedImageError
 
 from app.imaging.colour import is_colour, spread_of_colour
+from app.imaging.cut_short import ends_early
 from app.imaging.errors import ImageRefused
 from app.imaging.radiograph import DEFAULT_LIMITS, Grey, ImageLimits, Radiograph
 
@@ -106,6 +107,10 @@ def read_radiograph(
             raise ImageRefused(
                 name, f"the {form} is damaged or cut short: its pixels cannot be read ({_told(error)})", SEND_AGAIN
             ) from error
+    if ends_early(data, form, grey):
+        raise ImageRefused(
+            name, f"the {form} is cut short: rows at its end are missing, though it is closed", SEND_AGAIN
+        )
     if is_colour(spread, variety):
         if not allow_colour:
             raise ImageRefused(name, "this is a colour picture, not a radiograph", "Load the radiograph itself")

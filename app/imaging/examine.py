@@ -108,13 +108,13 @@ def examined(data: bytes, wanted: Examination) -> Examined:
 def likenesses_of(
     sketch: Sketch, others: Sequence[Path | Sketch], sketched: Callable[[Path], Sketch | None] | None = None
 ) -> list[Likeness | None]:
-    """How an image is a copy of each of the others; the first that is ends the search, the rest is None."""
+    """How an image is a copy of each of the others; the first that surely is ends the search."""
     read = sketched or _sketched
     found: list[Likeness | None] = []
     for each in others:
         other = read(each) if isinstance(each, Path) else each
         found.append(compare(sketch, other) if other is not None else None)
-        if found[-1] is not None:
+        if found[-1] is not None and found[-1].sure:
             break
     return found + [None] * (len(others) - len(found))
 

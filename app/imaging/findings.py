@@ -225,6 +225,8 @@ def _measurements(measured: Measured) -> dict[str, float]:
         "edge_width": sharp.overall,
         "edge_width_across": sharp.across,
         "edge_width_down": sharp.down,
+        "edge_width_falling": sharp.falling,
+        "edge_width_rising": sharp.rising,
         "unexposed_share": sum((area.share for area in measured.unexposed), 0.0),
         "frame_share": measured.frame.share,
         "exchanged": measured.exchanged,

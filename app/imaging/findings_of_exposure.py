@@ -10,8 +10,12 @@ from app.imaging.measured import Measured
 from app.imaging.sharpness import Sharpness
 from app.imaging.thresholds import Thresholds
 
-MOVED = 1.6
-"""Width of edges in one direction over the other from which the blur counts as movement along it."""
+MOVED = 1.5
+"""Width of edges in one direction over that in the sharpest from which the blur counts as movement along it.
+Simulated good images have up to 1.35 where edges are wide at all."""
+WIDEST_OF_FOUR = 1.3
+"""Factor on the thresholds for movement: the widest of four directions, each told by few edges, scatters up."""
+_WHERE = ("left to right", "upper left to lower right", "up and down", "lower left to upper right")
 BONE = (0.3, 0.5)
 """Level of the lightest bone (95th percentile of tissue) of a toothless jaw exposed as it should be."""
 NO_TEETH = 1.9
@@ -90,14 +94,16 @@ def fineness_findings(measured: Measured, limits: Thresholds) -> Iterator[Findin
     """Blurred, noisy."""
     sharp = measured.sharpness
     widest, moved = _blur(sharp)
-    severity = None if widest is None else graded(widest, limits["blurred.warning"], limits["blurred.fail"])
+    further = WIDEST_OF_FOUR if moved else 1.0
+    warning, fail = limits["blurred.warning"] * further, limits["blurred.fail"] * further
+    severity = None if widest is None else graded(widest, warning, fail)
     if widest is not None and severity:
         why = f" along one direction ({moved}): movement" if moved else ""
         yield Finding(
             code=FindingCode.BLURRED,
             severity=severity,
             score=widest,
-            confidence=sure(widest, limits["blurred.warning"], limits["blurred.fail"]),
+            confidence=sure(widest, warning, fail),
             message=f"Blurred{why}: the sharpest edges are {widest:.1f} thousandths of the image's length wide.",
         )
     span = max(measured.density.contrast, 0.02)
@@ -116,11 +122,11 @@ def _blur(sharp: Sharpness) -> tuple[float | None, str]:
     """The width that counts, and the direction of movement where there is one."""
     if sharp.overall is None:
         return None, ""
-    if sharp.across is not None and sharp.down is not None:
-        if sharp.across > MOVED * sharp.down and sharp.across > sharp.overall:
-            return sharp.across, "left to right"
-        if sharp.down > MOVED * sharp.across and sharp.down > sharp.overall:
-            return sharp.down, "up and down"
+    told = [(width, where) for width, where in zip(sharp.directions, _WHERE, strict=True) if width is not None]
+    if len(told) > 1:
+        (widest, where), (sharpest, _) = max(told), min(told)
+        if widest > MOVED * sharpest and widest > sharp.overall:
+            return widest, where
     return sharp.overall, ""
 
 

@@ -2,7 +2,11 @@
 
 What a median over five pixels removes is thinner than a quarter of a millimetre. Anatomy has such things too (the
 ligament space, the lamina dura, the wall of a canal), but they bend within a root's length; root fillings and pins
-are wider. A line counts where most of a long connected streak lies on one straight line.
+are wider.
+
+Straight pieces are found first, as connected streaks; where bone is busy, only what stands out most. A piece is
+then followed both ways along its own line, across edges and along places where it cannot show because the picture
+is already white (or black) there. A line counts where most of its length can be seen.
 """
 
 from __future__ import annotations
@@ -19,8 +23,18 @@ LEAST_STEP = 0.035
 """Grey by which a line stands out from what lies beside it, share of the grey range: nine levels of 255."""
 ABOVE_NOISE = 3.5
 """Standard deviations of a fine pixel's noise that it stands out by."""
-MOST_PLACES = 0.08
-"""Share of the pixels standing out beyond which the image is too busy or noisy to tell lines."""
+MOST_PLACES = 0.015
+"""Share of the pixels that may stand out: in busy bone only the strongest are looked at."""
+PIECE = 0.35
+"""Length of a piece that is followed, over the shortest line that counts."""
+MOST_PIECES = 8
+"""Pieces followed, the longest first."""
+SPREAD = 5
+"""Pixels standing out to a pixel of a piece's length, beyond which it is a patch of texture."""
+WINDOW, GOES_ON = 13, 0.75
+"""Places ahead, and the share of them that must show the line, for it to go on."""
+ENDS = (13, 242)
+"""Levels beyond which a dark or a light line cannot show."""
 ON_LINE = 1.0
 """Distance from the line, fine pixels, within which a place lies on it."""
 STRAIGHT = 0.8
@@ -69,15 +83,25 @@ def straight_lines(
     least = round(255 * max(LEAST_STEP, ABOVE_NOISE * noise))
     blocked = cv2.resize(left_out.view(np.uint8), None, fx=side, fy=side, interpolation=cv2.INTER_NEAREST)
     found: list[Line] = []
+    long_side = max(fine.shape)
     for light in (True, False):
         out = cv2.subtract(levels, smooth) if light else cv2.subtract(smooth, levels)
-        places = (out >= least).astype(np.uint8)
-        places[: blocked.shape[0], : blocked.shape[1]][blocked > 0] = 0
-        places[:MARGIN] = places[-MARGIN:] = 0
-        places[:, :MARGIN] = places[:, -MARGIN:] = 0
-        if float(places.mean()) > MOST_PLACES:
+        out[: blocked.shape[0], : blocked.shape[1]][blocked > 0] = 0
+        out[:MARGIN] = out[-MARGIN:] = 0
+        out[:, :MARGIN] = out[:, -MARGIN:] = 0
+        counts = cv2.calcHist([out], [0], None, [256], [0, 256]).ravel()
+        above = np.cumsum(counts[::-1])[::-1] / out.size
+        strong = max(least, int(np.argmax(above <= MOST_PLACES)))
+        pieces = _streaks((out >= strong).view(np.uint8), light, PIECE * shortest * long_side, long_side)
+        if not pieces:
             continue
-        found += _streaks(places, light, shortest * max(fine.shape), max(fine.shape))
+        hidden = smooth > ENDS[1] if light else smooth < ENDS[0]
+        # A place counts when the line is at most a pixel beside it.
+        shown = cv2.dilate((out >= least).view(np.uint8), np.ones((3, 3), np.uint8)) > 0
+        for line in pieces:
+            whole = _followed(line, shown, hidden, long_side)
+            if whole.length >= shortest and whole.covered >= STRAIGHT:
+                found.append(whole)
     return sorted(found, key=lambda line: -line.length)
 
 
@@ -85,13 +109,63 @@ def _streaks(places: NDArray[np.uint8], light: bool, shortest: float, long_side:
     closed = cv2.morphologyEx(places, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
     count, numbered, stats, _ = cv2.connectedComponentsWithStats(closed, connectivity=8)
     reach = np.hypot(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
+    long = (reach >= shortest) & (stats[:, cv2.CC_STAT_AREA] <= SPREAD * reach) & (np.arange(count) > 0)
     lines: list[Line] = []
-    for each in np.nonzero((reach >= shortest) & (np.arange(count) > 0))[0]:
-        rows, columns = np.nonzero((numbered == each) & (places > 0))
-        line = _line_through(np.stack([columns, rows], axis=1).astype(np.float64), light, shortest, long_side)
+    for each in sorted(np.flatnonzero(long), key=lambda number: -reach[number])[:MOST_PIECES]:
+        left, top, width, height = stats[each, :4]
+        part = (slice(top, top + height), slice(left, left + width))
+        rows, columns = np.nonzero((numbered[part] == each) & (places[part] > 0))
+        at = np.stack([columns + left, rows + top], axis=1).astype(np.float64)
+        line = _line_through(at, light, shortest, long_side)
         if line is not None:
             lines.append(line)
     return lines
+
+
+def _followed(line: Line, seen: Mask, hidden: Mask, long_side: int) -> Line:
+    """The line as far as it goes on both ways, bridging what hides it."""
+    start, end = np.array(line.start), np.array(line.end)
+    along = (end - start) / max(float(np.hypot(*(end - start))), 1e-9)
+    steps = np.arange(-long_side, 2 * long_side, dtype=np.float64)
+    at = start + steps[:, None] * along
+    rows, columns = seen.shape
+    inside = (at[:, 0] >= 1) & (at[:, 0] < columns - 2) & (at[:, 1] >= 1) & (at[:, 1] < rows - 2)
+    at, steps = at[inside], steps[inside]
+    if len(steps) < WINDOW:
+        return line
+    x, y = np.rint(at).astype(np.intp).T
+    shown = seen[y, x]
+    unknown = hidden[y, x] & ~shown
+    length = float(np.hypot(*(end - start)))
+    first, last = int(np.argmin(np.abs(steps))), int(np.argmin(np.abs(steps - length)))
+    last = _goes_to(shown, unknown, last, 1)
+    first = _goes_to(shown, unknown, first, -1)
+    known = ~unknown[first : last + 1]
+    covered = float(shown[first : last + 1][known].mean()) if known.any() else 0.0
+    (x0, y0), (x1, y1) = at[first], at[last]
+    return Line(
+        start=(float(x0), float(y0)),
+        end=(float(x1), float(y1)),
+        length=(last - first + 1) / long_side,
+        light=line.light,
+        covered=covered,
+    )
+
+
+def _goes_to(shown: Mask, unknown: Mask, at: int, way: int) -> int:
+    """The last place that shows the line, followed from a place one way."""
+    reached = at
+    ahead: list[bool] = []
+    while 0 <= at + way < len(shown):
+        at += way
+        if unknown[at]:
+            continue
+        ahead = [*ahead[-(WINDOW - 1) :], bool(shown[at])]
+        if len(ahead) == WINDOW and sum(ahead) < GOES_ON * WINDOW:
+            break
+        if shown[at]:
+            reached = at
+    return reached
 
 
 def _line_through(places: NDArray[np.float64], light: bool, shortest: float, long_side: int) -> Line | None:
@@ -116,7 +190,8 @@ def _line_through(places: NDArray[np.float64], light: bool, shortest: float, lon
         near = off <= ON_LINE
     reach = np.unique(np.round((places[near] - middle) @ direction).astype(np.intp))
     length = float(reach[-1] - reach[0] + 1)
-    covered = len(reach) / length
+    # A slanted line has fewer pixels than its length: one for each step along its longer side.
+    covered = len(reach) / (length * float(np.abs(direction).max()))
     if length < shortest or covered < STRAIGHT:
         return None
     ends = [middle + direction * float(reach[at]) for at in (0, -1)]

@@ -15,14 +15,13 @@ from app.storage.versions import Versioned
 class ImageMeasure(Row, table=True):
     """The measurements of one image file, and the signature by which copies of it are found.
 
-    The four bands are the signature cut in four (app/imaging/likeness_index.py). Each has an index that holds the
-    whole signature too, so that a search reads nothing but the index.
+    A search looks through all signatures at once (app/storage/signatures.py).
     """
 
     __tablename__ = "image_measure"
     __table_args__ = (
         UniqueConstraint("image_id"),
-        *(Index(f"ix_image_measure_band_{n}", "practice_id", f"band_{n}", "signature") for n in range(4)),
+        Index("ix_image_measure_measured_at", "practice_id", "measured_at", "signature"),
         Index("ix_image_measure_signature", "practice_id", "signature"),
     )
 
@@ -32,10 +31,6 @@ class ImageMeasure(Row, table=True):
     measurements: dict[str, Any] = json_field(dict)
     comparable: bool = Field(default=True, description="False for an even picture, which is like every other")
     signature: int = Field(sa_type=BigInteger, description="64 signs, as a signed number")
-    band_0: int = Field(description="lowest 16 bits of the signature")
-    band_1: int
-    band_2: int
-    band_3: int
     coarse: bytes = Field(description="16 x 16 signed bytes: the picture, coarsely; orders what the search finds")
     measured_at: datetime = moment_field()
 

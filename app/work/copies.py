@@ -2,26 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
 from sqlmodel import col, select
 
-from app.imaging.likeness import Sketch, laid
-from app.imaging.likeness_index import BANDS, RADIUS, bands, distance, near_bands, ways_to_ask
+from app.imaging.likeness import Sketch
+from app.imaging.likeness_index import COARSE_ENOUGH, Asked, asked_of, coarse_bytes
 from app.storage.findings import ImageMeasure
 from app.storage.practice_scope import PracticeScope
 from app.storage.series import ImageRow
+from app.storage.signatures import signatures_of
 
-LOOK_THROUGH = 20_000
-"""Signatures up to which reading all of them costs less than asking the index."""
-CLOSE_LOOKS = 8
-"""Images compared in full, the likeliest first: a true copy agrees coarsely better than nearly all others."""
-NEAREST = 4_000
-"""Signatures within the radius, nearest first, whose coarse pictures are read."""
+NEAREST = 20_000
+"""Signatures within the radius, nearest first, whose coarse pictures are read; what lies beyond is told."""
 
 TURNED = {
     "re-encoded": "saved again",
@@ -41,10 +36,16 @@ TURNED = {
 
 @dataclass(frozen=True, kw_only=True)
 class Copy:
-    """The image of the practice that a file is a copy of, and how it was changed (a key of `TURNED`)."""
+    """The image of the practice that a file is a copy of, and how it was changed (a key of `TURNED`).
+
+    Parameters
+    ----------
+    sure : whether even the noise is the same; if not, a person has to look
+    """
 
     image_id: str
     transform: str
+    sure: bool = True
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,30 +68,29 @@ def unsigned(signature: int) -> int:
 
 def measure_signature(sketch: Sketch) -> dict[str, Any]:
     """The columns of `ImageMeasure` by which copies are found."""
-    peak = float(np.abs(sketch.coarse).max()) or 1.0
-    return {
-        "comparable": not sketch.empty,
-        "signature": signed(sketch.hash),
-        **{f"band_{number}": band for number, band in enumerate(bands(sketch.hash))},
-        "coarse": np.round(sketch.coarse / peak * 127).astype(np.int8).tobytes(),
-    }
+    return {"comparable": not sketch.empty, "signature": signed(sketch.hash), "coarse": coarse_bytes(sketch)}
 
 
-def candidates(scope: PracticeScope, sketch: Sketch, first: Iterable[str] = ()) -> list[Candidate]:
+def candidates(scope: PracticeScope, sketch: Sketch, first: Iterable[str] = ()) -> tuple[list[Candidate], int]:
     """The images of the practice that may be the same radiograph, the likeliest first.
 
     Parameters
     ----------
-    first : ids of images that are looked at before the others: those of the same series
+    first : ids of images that are looked at before others that are as like: those of the same series
+
+    Returns
+    -------
+    tuple
+        The images, and how many more signatures lie near of which nothing was read.
     """
     if sketch.empty:
-        return []
-    near = near_signatures(scope, sketch.hash)
-    if not near:
-        return []
+        return [], 0
+    asked = asked_of(sketch)
+    near = near_signatures(scope, asked)
+    left = max(0, len(near) - NEAREST)
     table = ImageMeasure
     found: list[tuple[str, str, bytes]] = []
-    for start in range(0, len(near), 500):
+    for start in range(0, min(len(near), NEAREST), 500):
         query = (
             select(table.image_id, ImageRow.sha256, table.coarse)
             .join(ImageRow, col(ImageRow.id) == col(table.image_id))
@@ -98,52 +98,15 @@ def candidates(scope: PracticeScope, sketch: Sketch, first: Iterable[str] = ()) 
             .where(col(table.comparable).is_(True))
         )
         found += [(one, two, three) for one, two, three in scope.session.execute(query)]
-    agreement = _agreement(sketch, [coarse for _, _, coarse in found])
+    agreement = asked.agreement([coarse for _, _, coarse in found])
     own = set(first)
-    order = sorted(range(len(found)), key=lambda n: (found[n][0] not in own, -agreement[n]))
-    likeliest = sorted(range(len(found)), key=lambda n: -agreement[n])[:CLOSE_LOOKS]
-    chosen = [n for n in order if n in likeliest]
-    return [Candidate(image_id=found[n][0], sha256=found[n][1]) for n in chosen]
+    order = sorted(range(len(found)), key=lambda n: (-round(float(agreement[n]), 2), found[n][0] not in own))
+    chosen = [n for n in order if agreement[n] >= COARSE_ENOUGH]
+    return [Candidate(image_id=found[n][0], sha256=found[n][1]) for n in chosen], left
 
 
-def near_signatures(scope: PracticeScope, hash_: int) -> list[int]:
-    """The signatures of the practice within the radius of any way to lay the image, nearest first."""
-    table = ImageMeasure
-    own = select(table.signature).where(table.practice_id == scope.practice_id)
-    few = scope.session.execute(own.limit(LOOK_THROUGH + 1)).scalars().all()
-    asked = ways_to_ask(hash_)
-    if len(few) <= LOOK_THROUGH:
-        return _within(few, asked)
-    found: set[int] = set()
-    for number in range(BANDS):
-        values = sorted({value for each in asked for value in near_bands(each)[number]})
-        column = col(getattr(table, f"band_{number}"))
-        found.update(scope.session.execute(own.where(column.in_(values))).scalars())
-    return _within(list(found), asked)
-
-
-def _within(signatures: Sequence[int], asked: Sequence[int]) -> list[int]:
-    if not signatures:
-        return []
-    stored = np.unique(np.array(signatures, dtype=np.int64)).view(np.uint64)
-    best = np.full(len(stored), 64, dtype=np.uint8)
-    for each in asked:
-        np.minimum(best, np.bitwise_count(stored ^ np.uint64(each)), out=best)
-    order = np.argsort(best, kind="stable")[: int((best <= RADIUS).sum())][:NEAREST]
-    return [int(each) for each in stored[order].view(np.int64)]
-
-
-def _agreement(sketch: Sketch, coarse: Sequence[bytes]) -> NDArray[np.float32]:
-    """Correlation of the coarse pictures in the best of the eight ways; of negatives its size counts."""
-    if not coarse:
-        return np.zeros(0, dtype=np.float32)
-    planes = np.frombuffer(b"".join(coarse), dtype=np.int8).reshape(len(coarse), -1).astype(np.float32)
-    lengths = np.maximum(np.sqrt((planes * planes).sum(axis=1)), 1e-6)
-    ways = np.stack([laid(sketch.coarse, way).ravel() for way in range(8)])
-    agreement: NDArray[np.float32] = np.abs(planes @ ways.T).max(axis=1) / lengths
-    return agreement
-
-
-def may_be_alike(one: int, other: int) -> bool:
-    """Whether two hashes lie within the radius in any of the eight ways."""
-    return any(distance(each, other) <= RADIUS for each in ways_to_ask(one))
+def near_signatures(scope: PracticeScope, asked: Asked) -> list[int]:
+    """The signatures of the practice within the radius of any that is asked for, nearest first."""
+    stored = signatures_of(scope)
+    found: dict[int, None] = dict.fromkeys(int(stored[at]) for at in asked.near(stored.view("uint64")))
+    return list(found)

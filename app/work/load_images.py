@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from app.core.errors import FullcountError, InputError
@@ -18,7 +18,7 @@ from app.storage.people import Staff
 from app.storage.practice import Receptor
 from app.work.actor import CHAIRSIDE, Actor, require
 from app.work.copies import Copy
-from app.work.copy_search import Lookout
+from app.work.copy_search import Looked, Lookout
 from app.work.incoming import IncomingFile, LoadedImage, SameRadiographHere, TubeSettings, shown_name
 from app.work.receptor_thresholds import thresholds_for
 from app.work.recording import RecordingDesk
@@ -137,7 +137,7 @@ def load_images(
             if found.copy is not None:
                 # What it was a copy of has gone meanwhile, and so nobody has kept it yet.
                 store.images.keep(file.data)
-            outcomes[number] = desk.record(
+            loaded = desk.record(
                 file,
                 found.examined,
                 operator_id=operator,
@@ -145,6 +145,7 @@ def load_images(
                 taken_at=file.taken_at or taken_at or now(),
                 tube=tube or TubeSettings(),
             )
+            outcomes[number] = replace(loaded, notes=(*loaded.notes, found.note)) if found.note else loaded
         desk.write()
     return [outcome for outcome in outcomes if outcome is not None]
 
@@ -160,6 +161,7 @@ class _Look:
     error: FullcountError | None = None
     examined: Examined | None = None
     copy: Copy | None = None
+    note: str | None = None
 
 
 def _looked_at(
@@ -177,8 +179,8 @@ def _looked_at(
             return _Look(error=refused[number])
         try:
             examined = examiner.examine(files[number].data, wanted[number])
-            copy = None if files[number].sure else lookout.copy_of(examined.sketch)
-            return _Look(examined=examined, copy=copy)
+            looked = Looked() if files[number].sure else lookout.look_for(examined.sketch)
+            return _Look(examined=examined, copy=looked.copy, note=looked.note)
         except ImageRefused as error:
             return _Look(error=error)
 

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import math
+import threading
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
+from weakref import WeakKeyDictionary
 
 from sqlmodel import col, select
 
@@ -98,12 +101,45 @@ def thresholds_for(scope: PracticeScope, receptor_id: str | None) -> dict[str, f
 
 def learned_thresholds(scope: PracticeScope, receptor_id: str) -> dict[str, float]:
     """The thresholds that a receptor's own images moved, by name; empty below `ENOUGH` images."""
+    mark = _mark(scope, receptor_id)
+    where = (scope.practice_id, receptor_id)
+    engine = scope.session.get_bind()
+    with _lock:
+        kept = _learned.setdefault(engine, {}).get(where)
+    if kept is not None and kept[0] == mark:
+        return dict(kept[1])
     normal = learn_normal(_measurements(scope, receptor_id))
-    if normal is None:
-        return {}
     usual = usual_thresholds()
-    moved = adjusted(usual, normal)
-    return {name: value for name, value in moved.items() if value != usual[name]}
+    moved = {} if normal is None else adjusted(usual, normal)
+    learned = {name: value for name, value in moved.items() if value != usual[name]}
+    with _lock:
+        _learned[engine][where] = (mark, learned)
+    return dict(learned)
+
+
+_learned: WeakKeyDictionary[Any, dict[tuple[str, str], tuple[tuple[Any, ...], dict[str, float]]]] = (
+    WeakKeyDictionary()
+)
+_lock = threading.Lock()
+
+
+def _mark(scope: PracticeScope, receptor_id: str) -> tuple[Any, ...]:
+    """Which images count, and when each was measured: another of them, one less, or one measured anew changes it.
+
+    A learned range is kept under it. Reading this is far quicker than reading the measurements and learning anew.
+    """
+    counted = (
+        select(ExposureRow.image_id, ExposureRow.taken_at, ImageMeasure.measured_at)
+        .join(ImageMeasure, col(ImageMeasure.image_id) == col(ExposureRow.image_id))
+        .where(
+            ImageMeasure.practice_id == scope.practice_id,
+            ExposureRow.receptor_id == receptor_id,
+            col(ExposureRow.set_aside_reason).is_(None),
+        )
+        .order_by(col(ExposureRow.taken_at).desc())
+        .limit(NEWEST)
+    )
+    return tuple(tuple(row) for row in scope.session.execute(counted))
 
 
 def threshold_names() -> list[str]:

@@ -86,14 +86,20 @@ class RecordingDesk:
     def _refuse_copy(self, copy: Copy) -> None:
         said = TURNED.get(copy.transform, copy.transform.replace("-", " "))
         here = [each for each in self.exposures if each.image_id == copy.image_id]
-        if here:
+        if here and copy.sure:
             raise SameRadiographHere(
                 f"this is the radiograph of image {here[0].position} of this series, {said}. "
                 "Leave it out; load it only if it really is another exposure"
             )
+        if here:
+            raise SameRadiographHere(
+                f"this looks like the radiograph of image {here[0].position} of this series, {said}; or it is "
+                "another exposure from the same stand. Compare the two; load it if it is another exposure"
+            )
         twins = self._exposures_of_image(copy.image_id)
         if twins:
-            raise SameFileElsewhere(_elsewhere(self.scope, self.row, twins, said))
+            what = f"this radiograph, {said}," if copy.sure else f"a radiograph that looks like this one, {said},"
+            raise SameFileElsewhere(_elsewhere(self.scope, self.row, twins, what))
 
     def _exposures_of_image(self, image_id: str) -> Sequence[ExposureRow]:
         with self.scope.session.no_autoflush:
@@ -183,8 +189,7 @@ def _where(row: SeriesRow, exposure: ExposureRow) -> str:
     return f"in {title}. One exposure cannot fill two slots; move it if it belongs elsewhere"
 
 
-def _elsewhere(scope: PracticeScope, row: SeriesRow, twins: Sequence[ExposureRow], said: str = "") -> str:
-    what = f"this radiograph, {said}," if said else "this file"
+def _elsewhere(scope: PracticeScope, row: SeriesRow, twins: Sequence[ExposureRow], what: str = "this file") -> str:
     other = scope.get(SeriesRow, twins[0].series_id, "series")
     if other.patient_id == row.patient_id:
         return (

@@ -50,6 +50,11 @@ REFUSED = {
     "cut-off.jpg": (encoded(GREY, "JPEG")[:5000], "damaged or cut short"),
     "cut-off.png": (encoded(GREY)[:5000], "damaged or cut short"),
     "cut-off.tif": (encoded(GREY, "TIFF")[:5000], "damaged or cut short"),
+    "ends-early.png": (
+        png(400, 300, zlib.compress(bytes([0, *[90] * 400]) * 200)),
+        "cut short: rows at its end are missing",
+    ),
+    "ends-early.jpg": (encoded(GREY, "JPEG")[:9000] + b"\xff\xd9", "cut short: rows at its end are missing"),
     "wrong-header.png": (b"\x89PNG\r\n\x1a\n" + encoded(GREY, "JPEG"), "damaged"),
     "only-a-header.jpg": (b"\xff\xd8\xff\xe0", "damaged"),
     "one.png": (encoded(np.zeros((1, 1), np.uint8)), "1 × 1 pixels is too small"),

@@ -49,6 +49,13 @@ def retaken(slot: str = "UR-molar") -> bytes:
     return pixels(slot, again=True)
 
 
+@cache
+def from_the_same_stand(slot: str = "UR-molar") -> bytes:
+    """The same region once more, with nothing moved."""
+    pose = SlotPose.of(builtin_templates()["adult-18"].slot(slot))
+    return png(expose(pose, _mouth(), seed=1, width=520).pixels)
+
+
 def altered(data: bytes, how: str) -> bytes:
     """A copy of a file: saved again, at another size, turned or mirrored."""
     picture = Image.open(io.BytesIO(data)).convert("L")

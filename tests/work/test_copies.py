@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import numpy as np
 import pytest
 
-from app.imaging.likeness_index import LikenessIndex, bands
+from app.imaging.decode import read_radiograph
+from app.imaging.likeness import sketch_of
+from app.imaging.likeness_index import RADIUS, Asked, ways_to_ask
+from app.storage.columns import now
 from app.storage.findings import ImageMeasure
+from app.storage.practice_scope import PracticeScope
 from app.storage.series import ImageRow
-from app.work import copies
+from app.work import copy_search
 from app.work.close import close_series
-from app.work.copies import near_signatures, signed, unsigned
+from app.work.copies import candidates, measure_signature, near_signatures, signed, unsigned
 from app.work.incoming import AlreadyHere, IncomingFile, LoadedImage, SameFileElsewhere
 from app.work.load_images import load_image, load_images
+from tests.imaging.pictures import as_radiograph, mouth
 from tests.making import a_series
 from tests.people import Practice, a_patient
-from tests.work.radiographs import altered, retaken, simulated
+from tests.work.radiographs import altered, from_the_same_stand, retaken, simulated
 
 SAID = {
     "re-encoded": "saved again",
@@ -95,42 +102,84 @@ def test_another_practices_images_are_not_searched(practice: Practice) -> None:
     load(practice, a_series(practice).id, simulated())
     with practice.store.reading(practice.dentist.practice_id) as scope:
         (measure,) = scope.all(scope.select(ImageMeasure))
-        own = near_signatures(scope, unsigned(measure.signature))
+        own = near_signatures(scope, asking(unsigned(measure.signature)))
     with practice.store.reading(practice.stranger.practice_id) as scope:
-        theirs = near_signatures(scope, unsigned(measure.signature))
+        theirs = near_signatures(scope, asking(unsigned(measure.signature)))
 
     assert own == [measure.signature]
     assert theirs == []
 
 
-@pytest.mark.parametrize("few", [True, False])
-def test_the_search_finds_what_the_index_in_memory_finds(
-    practice: Practice, few: bool, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """By reading all signatures and by asking the indexed bands alike."""
+def asking(value: int) -> Asked:
+    return Asked(hashes=np.array(ways_to_ask(value), np.uint64), coarse=np.zeros((1, 256), np.float32))
+
+
+def kept(scope: PracticeScope, number: int, **words: object) -> str:
+    """An image measured before, without a file."""
+    image = scope.add(ImageRow(sha256=f"{number:064d}", byte_count=1, width=9, height=9, bits=8, format="PNG"))
+    words = {"signature": 5, "coarse": b"", **words}
+    scope.add(ImageMeasure(image_id=image.id, orientation="square", **words))
+    return image.id
+
+
+def test_the_search_finds_every_signature_within_the_radius(practice: Practice) -> None:
     random = np.random.default_rng(4)
     centre = int(random.integers(0, 1 << 63)) * 2 + 1
     flips = [sum(1 << int(bit) for bit in random.choice(64, size=n % 20, replace=False)) for n in range(150)]
     hashes = [centre ^ flip for flip in flips]
-    if not few:
-        monkeypatch.setattr(copies, "LOOK_THROUGH", 10)
     with practice.store.writing(practice.dentist.practice_id) as scope:
         for number, value in enumerate(hashes):
-            image = scope.add(
-                ImageRow(sha256=f"{number:064d}", byte_count=1, width=9, height=9, bits=8, format="PNG")
-            )
-            words = {f"band_{n}": band for n, band in enumerate(bands(value))}
-            scope.add(
-                ImageMeasure(
-                    image_id=image.id, orientation="square", signature=signed(value), coarse=b"", **words
-                ),
-                at_once=False,
-            )
-        scope.session.flush()
-        found = {unsigned(each) for each in near_signatures(scope, centre)}
+            kept(scope, number, signature=signed(value))
+        found = {unsigned(each) for each in near_signatures(scope, asking(centre))}
 
-    assert found == {hashes[number] for number in LikenessIndex(hashes).near(centre)}
+    near = {each for each in hashes if min((each ^ way).bit_count() for way in ways_to_ask(centre)) <= RADIUS}
+    assert found == near
     assert len(found) < len(set(hashes))
+
+
+def test_what_came_after_the_first_search_is_found_by_the_second(practice: Practice) -> None:
+    """By whichever clock: also what was measured, by its own account, a year before."""
+    with practice.store.writing(practice.dentist.practice_id) as scope:
+        kept(scope, 1, signature=7)
+        first = near_signatures(scope, asking(7))
+        kept(scope, 2, signature=15)
+        second = near_signatures(scope, asking(7))
+        kept(scope, 3, signature=23, measured_at=now() - timedelta(days=365))
+        third = near_signatures(scope, asking(7))
+
+    assert [sorted(each) for each in (first, second, third)] == [[7], [7, 15], [7, 15, 23]]
+
+
+def test_all_of_thirty_equally_alike_images_are_candidates_the_series_own_first(practice: Practice) -> None:
+    sketch = sketch_of(as_radiograph(mouth(1)))
+    with practice.store.writing(practice.dentist.practice_id) as scope:
+        ids = [kept(scope, number, **measure_signature(sketch)) for number in range(30)]
+        found, left = candidates(scope, sketch, ids[20:21])
+
+    assert (len(found), left) == (30, 0)
+    assert found[0].image_id == ids[20]
+
+
+def test_look_alikes_left_when_time_ran_out_are_told_on_the_upload(
+    practice: Practice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(copy_search, "SECONDS", 0.0)
+    sketch = sketch_of(read_radiograph(simulated(), name="a"))
+    with practice.store.writing(practice.dentist.practice_id) as scope:
+        for number in range(copy_search.AT_ONCE + 3):
+            kept(scope, number, **measure_signature(sketch))
+    loaded = load(practice, a_series(practice).id, simulated())
+
+    assert [each for each in loaded.notes if each.startswith("Not all look-alikes were compared: 3 were left")]
+
+
+def test_another_exposure_from_the_same_stand_is_asked_about_as_a_look_alike(practice: Practice) -> None:
+    series = a_series(practice)
+    load(practice, series.id, simulated())
+
+    with pytest.raises(AlreadyHere, match=r"looks like the radiograph of image 1 of this series.*Compare the two"):
+        load(practice, series.id, from_the_same_stand())
+    assert load(practice, series.id, from_the_same_stand(), sure=True).exposure.position == 2
 
 
 def test_signatures_come_back_from_the_database_as_they_were() -> None:

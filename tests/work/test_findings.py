@@ -8,6 +8,7 @@ from app.core.errors import FullcountError, InputError
 from app.imaging.thresholds import usual_thresholds
 from app.storage.findings import FindingRow, ImageMeasure
 from app.storage.series import ExposureRow, ImageRow, SeriesRow
+from app.work import receptor_thresholds
 from app.work.audit_series import frozen_template
 from app.work.close import close_series
 from app.work.findings import agreement_of_findings, decide_finding, findings_of, targets_taken
@@ -238,6 +239,28 @@ def test_with_fewer_images_the_usual_range_holds(practice: Practice) -> None:
     receptor = a_noisy_receptor(practice, 29)
     with practice.store.reading(practice.dentist.practice_id) as scope:
         assert thresholds_for(scope, receptor) is None
+
+
+def test_a_range_is_learned_once_until_other_images_count(
+    practice: Practice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    receptor = a_noisy_receptor(practice, 31)
+    read = []
+    measurements = receptor_thresholds._measurements
+    monkeypatch.setattr(receptor_thresholds, "_measurements", lambda *of: read.append(of) or measurements(*of))
+    with practice.store.writing(practice.dentist.practice_id) as scope:
+        first = thresholds_for(scope, receptor)
+        second = thresholds_for(scope, receptor)
+        known = len(read)
+        for row in scope.all(scope.select(ExposureRow).where(ExposureRow.receptor_id == receptor))[:2]:
+            row.set_aside_reason = "not of this series"
+            scope.session.add(row)
+        scope.session.flush()
+        third = thresholds_for(scope, receptor)
+
+    assert first == second != third
+    assert third is None
+    assert (known, len(read)) == (1, 2)
 
 
 def test_what_a_dentist_set_comes_before_what_was_learned(practice: Practice) -> None:
