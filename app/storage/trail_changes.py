@@ -13,7 +13,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Delete, Engine, Insert, Table, Update, event, select
 
-from app.storage.trail_noise import is_noise
+from app.storage.trail_noise import NOT_SAID, is_noise
 
 SLOT = "trail"
 """Under this name a connection knows the log of the transaction that it is in."""
@@ -133,7 +133,7 @@ def _set_by(clause: Update | Delete, values: Mapping[str, Any]) -> frozenset[str
     written: Mapping[Any, Any] = getattr(clause, "_values", None) or {}
     ordered: Sequence[Any] = getattr(clause, "_ordered_values", None) or ()
     names = {getattr(key, "key", key) for key in [*written, *(pair[0] for pair in ordered)]}
-    return frozenset(names | (set(values) & set(table.c.keys())))
+    return frozenset(names | (set(values) & set(table.c.keys()))) - NOT_SAID
 
 
 def _after(connection: Connection, clause: Any, many: Any, one: Any, options: Any, result: Any) -> None:

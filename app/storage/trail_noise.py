@@ -43,6 +43,10 @@ NOISE: dict[str, Noise] = {
 }
 
 
+NOT_SAID = frozenset({"row_version", "touched"})
+"""Columns that every change of a versioned row raises beside its own: they say nothing further."""
+
+
 def is_noise(table: str, operation: str, columns: frozenset[str]) -> bool:
     """Whether a write is passed over.
 
