@@ -163,6 +163,7 @@ def test_the_choice_breaks_no_rule_and_works_without_script(open_page: OpenPage,
     plain.goto(f"/patients/{patient.id}/edit")
     other.goto(f"/patients/{patient.id}/edit")
     other.get_by_label("Name", exact=True).fill("Ada M. Stone")
+    other.locator("#f-reason").fill("married")
     other.get_by_role("button", name="Keep the correction").click()
     plain.get_by_label("Name", exact=True).fill("Ada Merri Stone")
     plain.get_by_role("button", name="Keep the correction").click()

@@ -87,7 +87,9 @@ def test_save_both_keeps_what_each_changed(
 def test_save_mine_over_it_keeps_the_whole_form_as_it_was_typed(
     front_desk: PageClient, assistant: PageClient, patient: Patient, practice: Practice
 ) -> None:
-    page = meet(front_desk, assistant, patient, {"phone": "555 0101"}, {"name": "Ada M. Stone"})
+    page = meet(
+        front_desk, assistant, patient, {"phone": "555 0101"}, {"name": "Ada M. Stone", "reason": "married"}
+    )
     press(assistant, page, "Save mine over it")
 
     assert (kept(practice, patient.id).name, kept(practice, patient.id).phone) == ("Ada M. Stone", "")

@@ -282,6 +282,7 @@ def test_the_version_of_a_patient_changes_with_details_and_with_series(practice:
             chart_number="H100",
             name="Ada Stone",
             birth_date="1984-05-06",
+            reason="married",
             today=TODAY,
         )
     note()

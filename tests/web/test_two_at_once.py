@@ -9,26 +9,32 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from threading import Barrier
+from typing import Any, TypeVar
 
 import pytest
 
 from app.storage.people import Patient
 from app.storage.series import ExposureRow, SeriesRow
 from app.work.audit_series import exposures_of
+from app.work.merges import merge_patients
 from app.work.retakes import orders_of
 from tests.making import a_series, image_file, loaded
-from tests.people import Practice, a_patient
+from tests.people import TODAY, Practice, a_patient
 from tests.web.client import Page, PageClient
 
 TIMES = 4
 SLOTS = ("UR-molar", "UL-molar", "LR-molar", "LL-molar")
 
 
-def at_once(first: Callable[[], Page], second: Callable[[], Page]) -> tuple[Page, Page]:
+A = TypeVar("A")
+B = TypeVar("B")
+
+
+def at_once(first: Callable[[], A], second: Callable[[], B]) -> tuple[A, B]:
     """What two people are answered who press together."""
     together = Barrier(2)
 
-    def press(deed: Callable[[], Page]) -> Page:
+    def press(deed: Callable[[], Any]) -> Any:
         together.wait()
         return deed()
 
@@ -210,3 +216,37 @@ def test_two_who_assign_different_images_can_have_both(
 
     assert asked.status == 409
     assert [row_of(practice, each).slot for each in ids] == ["UR-molar", "LL-molar"]
+
+
+def test_a_patient_who_is_merged_while_being_corrected_is_never_written_into_the_void(
+    assistant: PageClient, practice: Practice
+) -> None:
+    """Corrected first: what was corrected is what is merged. Merged first: the correction is refused in words."""
+    ends = set()
+    for number in range(TIMES):
+        kept, double = a_patient(practice, f"K{number}"), a_patient(practice, f"M{number}")
+        address = f"/patients/{double.id}/edit"
+        page = assistant.get(address)
+
+        def merge(kept_id: str = kept.id, double_id: str = double.id) -> None:
+            with practice.store.writing(practice.dentist.practice_id) as scope:
+                merge_patients(
+                    scope,
+                    practice.front_desk,
+                    kept_id=kept_id,
+                    merged_id=double_id,
+                    reason="twice",
+                    choices={},
+                    today=TODAY,
+                )
+
+        answer, _ = at_once(
+            lambda page=page, address=address: assistant.submit(page, address, {"phone": "555 0101"}), merge
+        )
+        with practice.store.reading(practice.dentist.practice_id) as scope:
+            row = scope.session.get(Patient, double.id)
+            assert row is not None
+            ends.add((answer.status, answer.path.startswith(f"/patients/{kept.id}"), row.phone))
+        assert row.merged_into == kept.id
+
+    assert ends <= {(200, True, "555 0101"), (200, False, "555 0101"), (409, False, "")}, ends
