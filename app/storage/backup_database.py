@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from app.core.errors import InputError
-from app.storage.backup_files import PART, held
+from app.storage.backup_files import PART, held, sync_file
 from app.storage.database import BUSY_TIMEOUT_MS
 from app.storage.folder_check import DATABASE_NAME, check_folder
 from app.storage.trouble import DiskFull, trouble_of
@@ -94,6 +94,13 @@ def facts_of(database: Path) -> DatabaseFacts:
             return _sound_facts(connection, database)
     except sqlite3.Error as error:
         raise InputError(str(database), f"is no sound database ({error}). Take another generation") from error
+
+
+def make_ready(database: Path) -> None:
+    """Have a restored copy keep its log beside it again, as the program and its checks expect to find it."""
+    with closing(sqlite3.connect(database)) as connection:
+        connection.execute("PRAGMA journal_mode = WAL")
+    sync_file(database)
 
 
 @contextmanager

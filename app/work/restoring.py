@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from app.core.errors import InputError
-from app.storage.backup_database import KINDS, facts_of
+from app.storage.backup_database import KINDS, facts_of, make_ready
 from app.storage.backup_files import PART, SourceDamaged, make_private, open_checked, sync_folder
 from app.storage.backup_folder import BackupFolder, open_backup
 from app.storage.backup_manifest import Manifest, StoredFile
@@ -77,6 +77,7 @@ def restore(path: Path, to: Path, *, generation: str = "", identities: Sequence[
             place = Path(inside)
             _copy_all(folder, manifest, place, identities if folder.sealed else ())
             _check_whole(place, manifest)
+            make_ready(place / DATABASE_NAME)
             if manifest.names_key:
                 keep_names_key(place, bytes.fromhex(manifest.names_key))
             _put_in_place(place, to)

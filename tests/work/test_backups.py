@@ -6,6 +6,8 @@ import json
 import os
 import shutil
 import sqlite3
+import subprocess
+import sys
 import time
 from contextlib import closing
 from pathlib import Path
@@ -23,6 +25,8 @@ from app.work.restoring import restore
 from tests.making import a_series, loaded
 from tests.people import Practice, a_patient
 from tests.work.backup_people import a_full_practice, audits, every_file, every_row
+
+ROOT = Path(__file__).resolve().parents[2]
 
 
 def test_what_is_restored_equals_the_data_folder_in_every_row_byte_and_audit(
@@ -93,6 +97,20 @@ def test_a_second_run_copies_only_what_is_new(practice: Practice, tmp_path: Path
     # Four images, one report and the database; then one image and the database.
     assert (first.files, first.new_files) == (6, 6)
     assert (second.files, second.new_files) == (7, 2)
+
+
+def test_a_restored_folder_passes_the_check_of_trail_and_files(practice: Practice, tmp_path: Path) -> None:
+    """Before anybody has opened it: the check only reads."""
+    a_full_practice(practice)
+    back_up(practice.store.folder, tmp_path / "backup")
+    restore(tmp_path / "backup", tmp_path / "again")
+    environment = {**os.environ, "FULLCOUNT_DATA_FOLDER": str(tmp_path / "again")}
+
+    done = subprocess.run(
+        [sys.executable, "-m", "app", "verify"], cwd=ROOT, env=environment, capture_output=True, text=True
+    )
+
+    assert done.returncode == 0, done.stderr
 
 
 def test_each_generation_is_restored_as_it_was(practice: Practice, tmp_path: Path) -> None:
