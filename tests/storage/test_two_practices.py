@@ -37,7 +37,7 @@ from app.work.actor import Actor
 from app.work.load_images import load_image
 from app.work.start_series import open_series, start_series
 from tests.making import a_finding, a_series, image_file, loaded
-from tests.people import TODAY, Practice, a_patient, founded, hash_lightly
+from tests.people import PASSWORD, TODAY, Practice, a_patient, founded, hash_lightly
 
 
 @dataclass(frozen=True)
@@ -216,6 +216,8 @@ def test_every_use_case_that_takes_an_id_is_asked() -> None:
     rooms += (findings, news, receptor_thresholds, series_lists, templates)
     asked = {words.split()[0].rstrip(",") for words in REACHING}
     listing = {"exposures_of", "orders_of", "series_of_patient", "sign_off_of", "template_of"}
+    # Nobody's own door: its own test stands below.
+    listing |= {"end_sessions"}
     listing |= {"learned_thresholds", "set_thresholds_of", "thresholds_for"}
 
     for room in rooms:
@@ -224,6 +226,14 @@ def test_every_use_case_that_takes_an_id_is_asked() -> None:
             takes_an_id = "scope" in words and ids & set(words)
             if function.__module__ == room.__name__ and takes_an_id and not name.startswith("_"):
                 assert name in asked | listing
+
+
+def test_nobody_ends_a_log_in_of_the_other_practice(practice: Practice) -> None:
+    token = accounts.log_in(practice.store, login="tomke", password=PASSWORD)
+    with practice.store.writing(practice.stranger.practice_id) as scope:
+        accounts.end_sessions(scope, practice.assistant.staff_id)
+
+    assert accounts.logged_in(practice.store, token, idle_minutes=30) is not None
 
 
 def test_lists_hold_nothing_of_the_other_practice(theirs: Theirs) -> None:

@@ -29,6 +29,11 @@ DUTIES: tuple[Duty, ...] = (
         address="/practice/staff",
         what="Add colleagues, close log-ins, replace a forgotten password, choose who administers.",
     ),
+    Duty(
+        title="The trail",
+        address="/trail",
+        what="Who saw, changed, exported or was refused what, and when; searched, and taken away as a list.",
+    ),
     Duty(title="Your own log-in", address="/me", what="Who you are here, and your password."),
 )
 """What the home page leads to; each stands in the table of access too."""
