@@ -28,10 +28,10 @@ class MachinePerson(Row, table=True):
     __table_args__ = (UniqueConstraint("machine", "staff_id"),)
 
     machine: str = Field(index=True)
+    wrong_pins: int = Field(default=0, description="wrong PINs since the last right one or whole log-in")
     staff_id: str = Field(foreign_key="staff.id", index=True)
     full_at: datetime = moment_field()
     left_at: datetime | None = moment_or_none()
-    wrong_pins: int = Field(default=0, description="wrong PINs since the last right one or whole log-in")
 
 
 class StaffPin(Row, table=True):

@@ -60,13 +60,18 @@ def who_may(method: str, path: str) -> str:
 
 
 def everything(practice: Practice) -> dict[str, Any]:
-    """Every row of every table and every file kept; but not when a log-in was seen last."""
+    """Every row of every table and every file kept; but not when a log-in was seen last.
+
+    Of the trail only what tells of something done: that it was refused stands there too.
+    """
+    refused = "log_in_failed", "refusal"
     with practice.store.engine.connect() as connection:
-        tables = inspect(connection).get_table_names()
+        tables = [name for name in inspect(connection).get_table_names() if name != "trail_head"]
         rows = {
             table: sorted(
                 str({name: value for name, value in row.items() if name != "last_seen_at"})
                 for row in connection.execute(text(f'SELECT * FROM "{table}"')).mappings()
+                if table != "trail_entry" or row["kind"] not in refused
             )
             for table in tables
         }
