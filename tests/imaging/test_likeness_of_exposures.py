@@ -19,7 +19,7 @@ from tests.imaging.copies_study import COPIES, said, sketched
 
 SLOTS = ("UR-molar", "BW-R-molar")
 HEAVY = {"cut by 5 %, 0.7 times the size, JPEG 75", "mirrored, cut by 3 %, half the size, JPEG 80"}
-HEAVY |= {"half the size", "half the size, JPEG 60", "cut by 5 %, JPEG 60"}
+HEAVY |= {"JPEG 60", "half the size", "half the size, JPEG 60", "cut by 5 %, JPEG 60"}
 """What leaves too little noise, or too few pixels, to be sure."""
 
 
