@@ -9,8 +9,8 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+from app.cli.settings_in_force import settings_in_force
 from app.core.errors import InputError
-from app.settings import Settings
 from app.storage.backup_folder import Sealing, open_backup
 from app.storage.backup_sealing import identities_in, new_key, open_folder_identity, passphrase_in
 from app.work.backup_upkeep import check_backup
@@ -55,15 +55,12 @@ def run(arguments: list[str]) -> int:
         recipients=tuple(options.sealed_for),
         passphrase=passphrase_in(Path(options.passphrase_file)) if options.passphrase_file else "",
     )
-    report = back_up(_settings().data_folder, Path(options.folder), sealing=sealing, keep=options.keep)
+    report = back_up(
+        settings_in_force().settings.data_folder, Path(options.folder), sealing=sealing, keep=options.keep
+    )
     _tell(report)
     print(json.dumps({"format": "fullcount-backup-report/1", **asdict(report)}, indent=1, ensure_ascii=False))
     return 1 if report.has_findings else 0
-
-
-def _settings() -> Settings:
-    given: dict[str, Any] = {}
-    return Settings(**given)
 
 
 def keys_of(folder: Path, identity: str | None, passphrase_file: str | None) -> list[Any]:

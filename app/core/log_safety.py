@@ -52,6 +52,8 @@ class WithoutValues(logging.Filter):
             return False
         if record.exc_info and record.exc_info[1] is not None:
             record.exc_text = bare_trace(record.exc_info[1])
+            # For formatters that tell its kind and place in their own way.
+            record.error = record.exc_info[1]
             record.exc_info = None
         if record.name == "uvicorn.access" and isinstance(record.args, tuple):
             record.args = tuple(each.partition("?")[0] if isinstance(each, str) else each for each in record.args)

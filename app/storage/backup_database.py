@@ -148,7 +148,8 @@ def _sound_facts(connection: sqlite3.Connection, where: Path) -> DatabaseFacts:
         (kind, str(row[0]))
         for kind, table, column in NAMES_FILES
         if table in tables
-        for row in connection.execute(f"SELECT DISTINCT {column} FROM {table}")
+        # What was erased keeps its row and names a file no longer.
+        for row in connection.execute(f"SELECT DISTINCT {column} FROM {table} WHERE {column} NOT LIKE 'erased-%'")
     }
     return DatabaseFacts(
         revision=_revision(connection) if "alembic_version" in tables else "",

@@ -47,12 +47,19 @@ def facts_of(record: logging.LogRecord) -> dict[str, Any]:
     if request_id := getattr(record, "request_id", "") or REQUEST_ID.get():
         facts["request_id"] = request_id
     facts |= {name: value for name in FACTS if (value := getattr(record, name, None)) is not None}
-    if record.exc_info and record.exc_info[1] is not None:
+    if (error := error_of(record)) is not None:
         facts["exceptions"] = [
-            {"kind": type(each).__qualname__, "at": places(each.__traceback__)}
-            for each in _chain(record.exc_info[1])
+            {"kind": type(each).__qualname__, "at": places(each.__traceback__)} for each in _chain(error)
         ]
     return facts
+
+
+def error_of(record: logging.LogRecord) -> BaseException | None:
+    """The exception that a record tells of, whether or not its text was taken out before (`log_safety`)."""
+    if record.exc_info:
+        return record.exc_info[1]
+    kept: BaseException | None = getattr(record, "error", None)
+    return kept
 
 
 def _chain(error: BaseException | None) -> Iterator[BaseException]:
@@ -105,7 +112,7 @@ class _NotToldTwice(logging.Filter):
     """The server tells each failure once more that we have told already, with less about it."""
 
     def filter(self, record: logging.LogRecord) -> bool:
-        error = record.exc_info[1] if record.exc_info else None
+        error = error_of(record)
         return not (record.name == "uvicorn.error" and getattr(error, "told_in_log", False))
 
 

@@ -90,7 +90,6 @@ NAV: tuple[tuple[str, str, frozenset[Role]], ...] = (
     ("Templates", "/templates", CHAIRSIDE),
     ("Quality", "/quality", CHAIRSIDE),
     ("Practice", "/practice", DENTISTS | ADMINISTRATORS),
-    ("Backups", "/backups", ADMINISTRATORS),
 )
 
 

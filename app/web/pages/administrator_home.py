@@ -34,6 +34,17 @@ DUTIES: tuple[Duty, ...] = (
         address="/trail",
         what="Who saw, changed, exported or was refused what, and when; searched, and taken away as a list.",
     ),
+    Duty(title="Backups", address="/backups", what="When the last whole backup was made, and how to make one."),
+    Duty(
+        title="Keeping and erasing",
+        address="/retention",
+        what="Carry out what a dentist has decided to erase; names are shown to dentists only.",
+    ),
+    Duty(
+        title="Log-ins under way",
+        address="/practice/log-ins",
+        what="Who is logged in where, and since when; end what should not be open.",
+    ),
     Duty(title="Your own log-in", address="/me", what="Who you are here, and your password."),
 )
 """What the home page leads to; each stands in the table of access too."""

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from app.web.dependencies import CurrentActor, SettingsDep, StoreDep
+from app.web.pages.practice import places
 from app.web.rendering import View, render
 from app.work.backups import BackupState, backup_state
 
@@ -21,11 +22,13 @@ class BackupsView(View):
     Parameters
     ----------
     ago : how long ago, in words; empty where there was none
+    places : the pages of the practice, of which this is one
     """
 
     state: BackupState
     ago: str
     warning_days: str
+    places: list[tuple[str, str, bool]]
 
 
 @router.get("/backups")
@@ -38,5 +41,6 @@ def show_backups(request: Request, store: StoreDep, settings: SettingsDep, actor
         state=state,
         ago=ago,
         warning_days="1 day" if state.warning_days == 1 else f"{state.warning_days} days",
+        places=places("/backups", actor),
     )
     return render(request, "pages/backups.html", view)

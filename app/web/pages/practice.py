@@ -46,6 +46,7 @@ PLACES = (
     ("Rooms and receptors", "/practice/rooms"),
     ("Loading images", "/practice/loading"),
     ("Trail", "/trail"),
+    ("Backups", "/backups"),
     ("Keeping and erasing", "/retention"),
 )
 

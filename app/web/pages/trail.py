@@ -13,6 +13,7 @@ from app.core.errors import InputError
 from app.storage.people import Patient
 from app.storage.trail import TrailEntry
 from app.web.dependencies import CurrentActor, ReadingDep, StoreDep
+from app.web.pages.practice import places
 from app.web.rendering import FieldError, View, errors_of, render
 from app.work.actor import ROLE_NAMES, Role
 from app.work.trail import (
@@ -80,6 +81,7 @@ class TrailView(View):
     newest: str
     earlier: str
     export: str
+    places: list[tuple[str, str, bool]]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -152,6 +154,7 @@ def show_trail(request: Request, scope: ReadingDep, actor: CurrentActor) -> Resp
         newest=_address("/trail", query) if asked.before else "",
         earlier=_address("/trail", asked.to_query(before=page.entries[-1].number)) if page.more else "",
         export=_address("/trail.csv", query),
+        places=places("/trail", actor),
     )
     return render(request, "pages/trail.html", view, status=422 if errors else 200)
 
