@@ -24,6 +24,7 @@ from app.work import (
     close,
     exempt,
     findings,
+    log_ins,
     news,
     patients,
     practice,
@@ -229,11 +230,11 @@ def test_every_use_case_that_takes_an_id_is_asked() -> None:
 
 
 def test_nobody_ends_a_log_in_of_the_other_practice(practice: Practice) -> None:
-    token = accounts.log_in(practice.store, login="tomke", password=PASSWORD)
+    token = log_ins.log_in(practice.store, login="tomke", password=PASSWORD).token
     with practice.store.writing(practice.stranger.practice_id) as scope:
         accounts.end_sessions(scope, practice.assistant.staff_id)
 
-    assert accounts.logged_in(practice.store, token, idle_minutes=30) is not None
+    assert log_ins.logged_in(practice.store, token, idle_minutes=30) is not None
 
 
 def test_lists_hold_nothing_of_the_other_practice(theirs: Theirs) -> None:

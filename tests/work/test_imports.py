@@ -187,15 +187,21 @@ def test_a_discarded_file_leaves_nothing(practice: Practice) -> None:
         assert scope.all(scope.select(StagedFile)) == []
 
 
+def written(practice: Practice) -> dict[str, dict[str, object]]:
+    """What stands in the patients' rows, without the count of their changes."""
+    found = patients(practice).items()
+    return {number: each.model_dump(exclude={"row_version", "touched"}) for number, each in found}
+
+
 def test_undone_whole_where_nothing_was_touched(practice: Practice) -> None:
     a_patient(practice, "N1", born="1984-03-27")
-    before = patients(practice)
+    before = written(practice)
 
     row = imported(practice, TWO)
     outcomes = {each.chart_number: each.outcome for each in undone(practice, row.id)}
 
     assert outcomes == {"N1": "put_back", "N2": "removed"}
-    assert patients(practice) == before
+    assert written(practice) == before
     assert outside(practice) == [("bitewings", date(2024, 5, 6), False)]
 
 
