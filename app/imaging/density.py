@@ -19,6 +19,7 @@ DARK_END, LIGHT_END = 0.09, 0.93
 """Levels beyond which a flat field is at an end of the scale."""
 TOP = 1020
 """Grey levels counted, four to each of an 8-bit file."""
+_OF_KIND = ((TOP + 1) * np.arange(4)).astype(np.uint16)
 FEWEST = 30
 """Fields of tissue below which percentiles say nothing."""
 FALL_OFF_TERMS = 6
@@ -79,11 +80,14 @@ def density_of(fine: NDArray[np.float32], fields: Fields, left_out: Mask, noise:
     tissue = kept & ~dark & ~light
     # One count of the grey levels for each kind of field serves every percentile. Every second pixel along either
     # side is plenty.
-    kinds = np.where(left_out, 3, np.where(dark, 1, np.where(light, 2, 0))).astype(np.uint16)
+    kinds = 3 * left_out.view(np.uint8) + dark.view(np.uint8) + 2 * light.view(np.uint8)
     pixels = fine[: mean.shape[0] * side : 2, : mean.shape[1] * side : 2]
     kind_of = cv2.resize(kinds, (mean.shape[1] * side, mean.shape[0] * side), interpolation=cv2.INTER_NEAREST)
-    levels = (pixels * np.float32(TOP) + np.float32(0.5)).astype(np.uint16) + (TOP + 1) * kind_of[::2, ::2]
-    counts = np.bincount(levels.ravel(), minlength=4 * (TOP + 1)).reshape(4, TOP + 1)
+    levels = pixels * np.float32(TOP)
+    levels += np.float32(0.5)
+    numbers = levels.astype(np.uint16)
+    numbers += _OF_KIND[kind_of[::2, ::2]]
+    counts = np.bincount(numbers.ravel(), minlength=4 * (TOP + 1)).reshape(4, TOP + 1)
     whole = counts[:3].sum(axis=0) if kept.any() else counts.sum(axis=0)
 
     def told(fields: Mask, chosen: NDArray[np.intp], *wanted: int) -> NDArray[np.float64]:
@@ -132,8 +136,8 @@ def _structure(mean: NDArray[np.float32], kept: Mask) -> float:
     surface = _second_order(rows, columns)[use]
     levels = coarse[use].astype(np.float64)
     # Six terms that are nearly independent of one another: the normal equations are well behaved.
-    fitted = surface @ np.linalg.lstsq(surface.T @ surface, surface.T @ levels, rcond=None)[0]
-    left = levels - fitted
+    _, terms = cv2.solve(surface.T @ surface, (surface.T @ levels)[:, None], flags=cv2.DECOMP_SVD)
+    left = levels - (surface @ terms).ravel()
     return ranked(left, 95) - ranked(left, 5)
 
 

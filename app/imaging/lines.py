@@ -107,11 +107,11 @@ def straight_lines(
     return sorted(found, key=lambda line: -line.length)
 
 
-def _from_level(out: NDArray[np.uint8], level: int) -> NDArray[np.uint8]:
+def _from_level(out: cv2.typing.MatLike, level: int) -> NDArray[np.uint8]:
     return np.asarray(cv2.threshold(out, level - 1, 1, cv2.THRESH_BINARY)[1], dtype=np.uint8)
 
 
-def _strongest(out: NDArray[np.uint8], least: int) -> tuple[int, NDArray[np.uint8]]:
+def _strongest(out: cv2.typing.MatLike, least: int) -> tuple[int, NDArray[np.uint8]]:
     """The level from which places are looked at, and those places, 0 or 1."""
     places = _from_level(out, least)
     # Most images have few enough places; only a busy one needs its levels counted.

@@ -25,7 +25,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from app.imaging.order import ranked
+from app.imaging.order import quantile, ranked_high
 from app.imaging.regions import Mask
 
 Plane = NDArray[np.float32]
@@ -41,6 +41,8 @@ STRONG = 0.3
 """Share of the strongest gradients (99.5th percentile) from which a pixel counts as on an edge."""
 ABOVE_NOISE = 8.0
 """Standard deviations of the noise left after both blurs that an edge must stand above."""
+MARGIN = 4
+"""Pixels along the border that do not count: one of the first blur, two of the second, one of the differences."""
 FEWEST_PIXELS = 15
 """Edge pixels a tile needs."""
 FEWEST_TILES = 5
@@ -103,23 +105,23 @@ def sharpness_of(fine: Plane, left_out: Mask, side: int, noise: float, long_side
         return nothing
     first = _smoothed(fine, (1, 2, 1))
     second = _smoothed(first, (1, 4, 6, 4, 1))
-    x1, y1 = _slopes(first)
-    x2, y2 = _slopes(second)
-    strength = cv2.add(cv2.multiply(x2, x2), cv2.multiply(y2, y2))
-    blocked = np.zeros(fine.shape, np.uint8)
-    wide = cv2.resize(left_out.view(np.uint8), None, fx=side, fy=side, interpolation=cv2.INTER_NEAREST)
-    blocked[: wide.shape[0], : wide.shape[1]] = wide
-    margin = 4  # one pixel of the first blur, two of the second, one of the differences
-    blocked[:margin] = blocked[-margin:] = 1
-    blocked[:, :margin] = blocked[:, -margin:] = 1
-    sample = strength[::3, ::2][blocked[::3, ::2] == 0]
+    strength = _strength(second)
+    # Blocked places are weaker than any.
+    if left_out.any():
+        wide = cv2.resize(left_out.view(np.uint8), None, fx=side, fy=side, interpolation=cv2.INTER_NEAREST)
+        strength[: wide.shape[0], : wide.shape[1]][wide > 0] = -1
+    strength[:MARGIN] = strength[-MARGIN:] = -1
+    strength[:, :MARGIN] = strength[:, -MARGIN:] = -1
+    sample = strength[::3, ::2]
+    sample = sample[sample >= 0]
     if not sample.size:
         return nothing
-    top = ranked(sample, 99.5)
+    top = ranked_high(sample, 99.5)
     floor = max(STRONG**2 * top, ABOVE_NOISE**2 * 2 * NOISE_KEPT[1] * noise**2, 1e-6)
     # Only the pixels on edges are looked at from here on; they are a few in a hundred.
-    at = np.flatnonzero((strength >= np.float32(floor)) & (blocked == 0))
-    x1, y1, x2, y2 = (plane.ravel()[at] for plane in (x1, y1, x2, y2))
+    at = np.flatnonzero(strength >= np.float32(floor))
+    x1, y1 = _slopes(first, at)
+    x2, y2 = _slopes(second, at)
     tile = _tiles(fine.shape).ravel()[at]
     kept1, kept2 = (share * noise**2 for share in NOISE_KEPT)
     overall, tiles = _width(x1 * x1 + y1 * y1, x2 * x2 + y2 * y2, tile, (2 * kept1, 2 * kept2))
@@ -144,11 +146,22 @@ def sharpness_of(fine: Plane, left_out: Mask, side: int, noise: float, long_side
     )
 
 
-def _slopes(plane: Plane) -> tuple[Plane, Plane]:
-    """Half the differences over two pixels, across and down."""
-    x = cv2.Sobel(plane, cv2.CV_32F, 1, 0, ksize=1, scale=0.5)
-    y = cv2.Sobel(plane, cv2.CV_32F, 0, 1, ksize=1, scale=0.5)
-    return np.asarray(x, dtype=np.float32), np.asarray(y, dtype=np.float32)
+def _strength(plane: Plane) -> Plane:
+    """Sum of the squares of the slopes; nothing on the outermost pixels."""
+    x = cv2.subtract(plane[1:-1, 2:], plane[1:-1, :-2])
+    y = cv2.subtract(plane[2:, 1:-1], plane[:-2, 1:-1])
+    strength = np.empty_like(plane)
+    cv2.multiply(x, x, dst=x, scale=0.25)
+    cv2.multiply(y, y, dst=y, scale=0.25)
+    cv2.add(x, y, dst=strength[1:-1, 1:-1])
+    return strength
+
+
+def _slopes(plane: Plane, at: NDArray[np.intp]) -> tuple[Plane, Plane]:
+    """Half the differences over two pixels, across and down, at places off the border."""
+    flat, row = plane.ravel(), plane.shape[1]
+    half = np.float32(0.5)
+    return (flat[at + 1] - flat[at - 1]) * half, (flat[at + row] - flat[at - row]) * half
 
 
 @lru_cache(maxsize=64)
@@ -176,4 +189,4 @@ def _width(
     squared = (one[good] / two[good]) ** 2
     variance = np.where(squared > 1.0, REBLUR / np.maximum(squared - 1.0, 1e-9), np.inf) - OWN
     width = np.minimum(np.sqrt(np.maximum(variance, 0.0)), WIDEST)
-    return float(np.percentile(width, SHARPEST)), int(good.sum())
+    return quantile(width, SHARPEST), int(good.sum())
