@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-MANY = 4096
+MANY = 2048
 """Values from which it pays to look at a few of them first."""
 
 
@@ -24,6 +24,15 @@ def ranked(values: NDArray[Any], percent: float) -> float:
     """
     flat = values.ravel()
     at = int((flat.size - 1) * percent / 100)
+    if flat.size >= MANY:
+        # Every eighth value says between which levels the answer lies, unless the values are in some odd order.
+        few = np.sort(flat[::8])
+        near, aside = int((few.size - 1) * percent / 100), few.size // 16
+        low, high = few[max(0, near - aside)], few[min(few.size - 1, near + aside)]
+        between = flat[(flat >= low) & (flat <= high)]
+        place = at - int(np.count_nonzero(flat < low))
+        if 0 <= place < between.size:
+            return float(np.partition(between, place)[place])
     return float(np.partition(flat, at)[at])
 
 

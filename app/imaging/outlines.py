@@ -283,8 +283,10 @@ def _corner(places: NDArray[np.float64], inside: NDArray[np.float64], part: Mask
     best: tuple[float, int] = (np.inf, 0)
     for at in [int(share * len(places)) for share in (0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8)]:
         if FEWEST_PLACES // 2 <= at <= len(places) - FEWEST_PLACES // 2:
-            worst = max(_share_within(_straight(half, 2)[2], KEPT) for half in (in_order[:at], in_order[at:]))
-            best = min(best, (worst, at))
+            worst = _share_within(_straight(in_order[:at], 2)[2], KEPT)
+            # The second line is fitted only where the first is good enough for the split to be the best one.
+            if worst <= best[0]:
+                best = min(best, (max(worst, _share_within(_straight(in_order[at:], 2)[2], KEPT)), at))
     at = best[1]
     if not at:
         return None

@@ -122,7 +122,7 @@ def sharpness_of(fine: Plane, left_out: Mask, side: int, noise: float, long_side
     at = np.flatnonzero(strength >= np.float32(floor))
     x1, y1 = _slopes(first, at)
     x2, y2 = _slopes(second, at)
-    tile = _tiles(fine.shape).ravel()[at]
+    tile = _tiles(fine.shape).ravel()[at].astype(np.intp)
     kept1, kept2 = (share * noise**2 for share in NOISE_KEPT)
     overall, tiles = _width(x1 * x1 + y1 * y1, x2 * x2 + y2 * y2, tile, (2 * kept1, 2 * kept2))
     near_metal = cv2.dilate((fine > METAL).view(np.uint8), np.ones((2 * BESIDE + 1, 2 * BESIDE + 1), np.uint8))
@@ -165,12 +165,12 @@ def _slopes(plane: Plane, at: NDArray[np.intp]) -> tuple[Plane, Plane]:
 
 
 @lru_cache(maxsize=64)
-def _tiles(shape: tuple[int, ...]) -> NDArray[np.intp]:
+def _tiles(shape: tuple[int, ...]) -> NDArray[np.uint8]:
     """The number of its tile for each pixel."""
     long_side = max(shape)
     rows = np.arange(shape[0]) * TILES_ALONG // long_side
     columns = np.arange(shape[1]) * TILES_ALONG // long_side
-    tiles: NDArray[np.intp] = rows[:, None] * TILES_ALONG + columns[None, :]
+    tiles = (rows[:, None] * TILES_ALONG + columns[None, :]).astype(np.uint8)
     tiles.flags.writeable = False
     return tiles
 
