@@ -81,17 +81,19 @@ def straight_lines(
     levels = cv2.convertScaleAbs(fine, alpha=255)
     smooth = cv2.medianBlur(levels, 5)
     least = round(255 * max(LEAST_STEP, ABOVE_NOISE * noise))
-    blocked = None
+    # No place stands out by more than this: 0 where it is not looked at.
+    most = np.full(levels.shape, 255, np.uint8)
     if left_out.any():
-        blocked = cv2.resize(left_out.view(np.uint8), None, fx=side, fy=side, interpolation=cv2.INTER_NEAREST)
+        looked_at = np.where(left_out, np.uint8(0), np.uint8(255))
+        wide = cv2.resize(looked_at, None, fx=side, fy=side, interpolation=cv2.INTER_NEAREST)
+        most[: wide.shape[0], : wide.shape[1]] = wide
+    most[:MARGIN] = most[-MARGIN:] = 0
+    most[:, :MARGIN] = most[:, -MARGIN:] = 0
     found: list[Line] = []
     long_side = max(fine.shape)
     for light in (True, False):
         out = cv2.subtract(levels, smooth) if light else cv2.subtract(smooth, levels)
-        if blocked is not None:
-            out[: blocked.shape[0], : blocked.shape[1]][blocked > 0] = 0
-        out[:MARGIN] = out[-MARGIN:] = 0
-        out[:, :MARGIN] = out[:, -MARGIN:] = 0
+        cv2.min(out, most, dst=out)
         strong, places = _strongest(out, least)
         pieces = _streaks(places, light, PIECE * shortest * long_side, long_side)
         if not pieces:

@@ -108,8 +108,10 @@ def sharpness_of(fine: Plane, left_out: Mask, side: int, noise: float, long_side
     strength = _strength(second)
     # Blocked places are weaker than any.
     if left_out.any():
-        wide = cv2.resize(left_out.view(np.uint8), None, fx=side, fy=side, interpolation=cv2.INTER_NEAREST)
-        strength[: wide.shape[0], : wide.shape[1]][wide > 0] = -1
+        most = np.where(left_out, np.float32(-1), np.float32(np.inf))
+        wide = cv2.resize(most, None, fx=side, fy=side, interpolation=cv2.INTER_NEAREST)
+        within = strength[: wide.shape[0], : wide.shape[1]]
+        cv2.min(within, wide, dst=within)
     strength[:MARGIN] = strength[-MARGIN:] = -1
     strength[:, :MARGIN] = strength[:, -MARGIN:] = -1
     sample = strength[::3, ::2]
