@@ -51,9 +51,8 @@ SHARPEST = 25
 """Percentile of the tiles."""
 METAL, BESIDE = 0.93, 3
 """Grey from which a place is metal (or burnt out), and fine pixels beside it that are its border."""
-_HALF = float(np.sqrt(0.5))
-DIRECTIONS = ((1.0, 0.0), (_HALF, _HALF), (0.0, 1.0), (_HALF, -_HALF))
-"""Across, falling, down, rising: shares of the slopes to the right and downward."""
+_HALF = np.float32(np.sqrt(0.5))
+"""Share of both slopes, to the right and downward, in one along a slant."""
 WIDEST = 8.0
 """Fine pixels beyond which the ratio is too near one to tell a width."""
 
@@ -128,16 +127,22 @@ def sharpness_of(fine: Plane, left_out: Mask, side: int, noise: float, long_side
     kept1, kept2 = (share * noise**2 for share in NOISE_KEPT)
     overall, tiles = _width(x1 * x1 + y1 * y1, x2 * x2 + y2 * y2, tile, (2 * kept1, 2 * kept2))
     near_metal = cv2.dilate((fine > METAL).view(np.uint8), np.ones((2 * BESIDE + 1, 2 * BESIDE + 1), np.uint8))
-    tissue = near_metal.ravel()[at] == 0
+    tissue = np.flatnonzero(near_metal.ravel()[at] == 0)
     x1, y1, x2, y2, tile = x1[tissue], y1[tissue], x2[tissue], y2[tissue], tile[tissue]
-    widths: list[float | None] = []
-    for c, s in DIRECTIONS:
-        one, two, aside = c * x1 + s * y1, c * x2 + s * y2, c * y2 - s * x2
-        along = np.abs(two) > 2 * np.abs(aside)
-        one, two = one[along], two[along]
-        widths.append(_width(one * one, two * two, tile[along], (kept1, kept2))[0])
+    # Across and down, and both slants; the slope along each is aside of the other.
+    pairs = (
+        ((x1, x2), (y1, y2)),
+        ((_HALF * (x1 + y1), _HALF * (x2 + y2)), (_HALF * (x1 - y1), _HALF * (x2 - y2))),
+    )
+    found: list[float | None] = []
+    for pair in pairs:
+        sizes = [np.abs(two) for _, two in pair]
+        for (one, two), own, aside in zip(pair, sizes, reversed(sizes), strict=True):
+            along = np.flatnonzero(own > 2 * aside)
+            one, two = one[along], two[along]
+            found.append(_width(one * one, two * two, tile[along], (kept1, kept2))[0])
     unit = 1000.0 / long_side
-    across, falling, down, rising = (None if width is None else width * unit for width in widths)
+    across, down, falling, rising = (None if width is None else width * unit for width in found)
     return Sharpness(
         overall=None if overall is None else overall * unit,
         across=across,
