@@ -155,12 +155,14 @@ def sharpness_of(fine: Plane, left_out: Mask, side: int, noise: float, long_side
 
 def _strength(plane: Plane) -> Plane:
     """Sum of the squares of the slopes; nothing on the outermost pixels."""
-    x = cv2.subtract(plane[1:-1, 2:], plane[1:-1, :-2])
-    y = cv2.subtract(plane[2:, 1:-1], plane[:-2, 1:-1])
+    # Fresh memory costs more than the arithmetic: as few planes as can be.
     strength = np.empty_like(plane)
-    cv2.multiply(x, x, dst=x, scale=0.25)
+    inner = strength[1:-1, 1:-1]
+    cv2.subtract(plane[1:-1, 2:], plane[1:-1, :-2], dst=inner)
+    cv2.multiply(inner, inner, dst=inner, scale=0.25)
+    y = cv2.subtract(plane[2:, 1:-1], plane[:-2, 1:-1])
     cv2.multiply(y, y, dst=y, scale=0.25)
-    cv2.add(x, y, dst=strength[1:-1, 1:-1])
+    cv2.add(inner, y, dst=inner)
     return strength
 
 
