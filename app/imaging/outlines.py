@@ -87,6 +87,7 @@ def outline_of(part: Mask) -> Outline | None:
     inside = np.array([columns.mean(), rows.mean()])
     length = float(np.hypot(*(places.max(axis=0) - places.min(axis=0))))
     near = _around(places, part.shape)
+    level = _level(places)
     best: Outline | None = None
     for fit in (_line, _arc, _corner, _window):
         found = fit(places, inside, part)
@@ -109,7 +110,7 @@ def outline_of(part: Mask) -> Outline | None:
             supported=supported,
             gaps=gaps,
             radius=radius,
-            level=_level(places),
+            level=level,
             length=length,
         )
         if each.residual <= SMOOTH and each.bows and each.filled >= WELL_FILLED:
@@ -281,7 +282,7 @@ def _corner(places: NDArray[np.float64], inside: NDArray[np.float64], part: Mask
     across = _normal(away)
     in_order = places[np.argsort(away @ np.array([across[1], -across[0]]))]
     best: tuple[float, int] = (np.inf, 0)
-    for at in [int(share * len(places)) for share in (0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8)]:
+    for at in [int(share * len(places)) for share in (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8)]:
         if FEWEST_PLACES // 2 <= at <= len(places) - FEWEST_PLACES // 2:
             worst = _share_within(_straight(in_order[:at], 2)[2], KEPT)
             # The second line is fitted only where the first is good enough for the split to be the best one.
