@@ -49,6 +49,8 @@ def clipped_tissue(fields: Fields, left_out: Mask, noise: float) -> list[Clipped
     for light in (True, False):
         distance = 1 - mean if light else mean
         places = flat & (distance < END)
+        if np.count_nonzero(places) < SMALLEST * mean.size:
+            continue
         count, numbered, stats, _ = cv2.connectedComponentsWithStats(places.view(np.uint8), connectivity=4)
         lost = np.zeros(mean.shape, bool)
         for each in range(1, count):

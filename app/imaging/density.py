@@ -19,6 +19,7 @@ DARK_END, LIGHT_END = 0.09, 0.93
 """Levels beyond which a flat field is at an end of the scale."""
 TOP = 1020
 """Grey levels counted, four to each of an 8-bit file."""
+_OF_KIND = ((TOP + 1) * np.arange(4)).astype(np.uint16)
 FEWEST = 30
 """Fields of tissue below which percentiles say nothing."""
 FALL_OFF_TERMS = 6
@@ -61,7 +62,35 @@ class Density:
         return self.p95 - self.p5
 
 
-def density_of(fine: NDArray[np.float32], fields: Fields, left_out: Mask, noise: float) -> Density:
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Evenness:
+    """Whether there is anything in an image at all, before it is known what of it is unexposed.
+
+    Parameters
+    ----------
+    structure, pixel_range : as of :class:`Density`, nothing left out
+    levels : of every second pixel along either side, 0 to ``TOP``
+    """
+
+    structure: float
+    pixel_range: float
+    levels: NDArray[np.uint16]
+
+
+def evenness_of(fine: NDArray[np.float32], fields: Fields) -> Evenness:
+    """What of the density needs no fields told apart."""
+    rows, columns = fields.mean.shape
+    levels = fine[: rows * fields.side : 2, : columns * fields.side : 2] * np.float32(TOP)
+    levels += np.float32(0.5)
+    numbers = levels.astype(np.uint16)
+    low, high = _percentiles(np.bincount(numbers.ravel(), minlength=TOP + 1), (5, 95))
+    structure = _structure(fields.mean, np.ones(fields.mean.shape, bool))
+    return Evenness(structure=structure, pixel_range=float(high - low), levels=numbers)
+
+
+def density_of(
+    fine: NDArray[np.float32], fields: Fields, left_out: Mask, noise: float, even: Evenness | None = None
+) -> Density:
     """Percentiles of an image without its frame.
 
     Parameters
@@ -69,7 +98,9 @@ def density_of(fine: NDArray[np.float32], fields: Fields, left_out: Mask, noise:
     fine : shape (rows, columns), 0 to 1
     left_out : fields that are not looked at, shape of the fields: unexposed areas
     noise : standard deviation of a fine pixel's noise, share of the grey range
+    even : of the same image, where it is known already
     """
+    even = even or evenness_of(fine, fields)
     mean, spread, side = fields.mean, fields.spread, fields.side
     kept = ~left_out
     # Noise alone spreads a field's pixels by itself; half as much again is still no structure.
@@ -79,11 +110,10 @@ def density_of(fine: NDArray[np.float32], fields: Fields, left_out: Mask, noise:
     tissue = kept & ~dark & ~light
     # One count of the grey levels for each kind of field serves every percentile. Every second pixel along either
     # side is plenty.
-    kinds = np.where(left_out, 3, np.where(dark, 1, np.where(light, 2, 0))).astype(np.uint16)
-    pixels = fine[: mean.shape[0] * side : 2, : mean.shape[1] * side : 2]
-    kind_of = cv2.resize(kinds, (mean.shape[1] * side, mean.shape[0] * side), interpolation=cv2.INTER_NEAREST)
-    levels = (pixels * np.float32(TOP) + np.float32(0.5)).astype(np.uint16) + (TOP + 1) * kind_of[::2, ::2]
-    counts = np.bincount(levels.ravel(), minlength=4 * (TOP + 1)).reshape(4, TOP + 1)
+    kinds = 3 * left_out.view(np.uint8) + dark.view(np.uint8) + 2 * light.view(np.uint8)
+    rows, columns = (np.arange(0, count * side, 2) // side for count in mean.shape)
+    numbers = even.levels + np.take(np.take(_OF_KIND[kinds], rows, axis=0), columns, axis=1)
+    counts = np.bincount(numbers.ravel(), minlength=4 * (TOP + 1)).reshape(4, TOP + 1)
     whole = counts[:3].sum(axis=0) if kept.any() else counts.sum(axis=0)
 
     def told(fields: Mask, chosen: NDArray[np.intp], *wanted: int) -> NDArray[np.float64]:
@@ -93,7 +123,10 @@ def density_of(fine: NDArray[np.float32], fields: Fields, left_out: Mask, noise:
     (p5, p50, p95) = told(tissue, counts[0], 5, 50, 95)
     (q25, q50, q75, p90) = told(kept & ~dark, counts[0] + counts[2], 25, 50, 75, 90)
     (p10, without_metal) = told(kept & ~light, counts[0] + counts[1], 10, 50)
-    low, high = _percentiles(whole, (5, 95))
+    structure, pixel_range = even.structure, even.pixel_range
+    if not kept.all():
+        low, high = _percentiles(whole, (5, 95))
+        structure, pixel_range = _structure(mean, kept), float(high - low)
     area = max(1, int(kept.sum()))
     return Density(
         p5=float(p5),
@@ -105,8 +138,8 @@ def density_of(fine: NDArray[np.float32], fields: Fields, left_out: Mask, noise:
         light=float(light.sum()) / area,
         darkness=float(q25 + q50 + q75) / 3,
         lightness=float(without_metal + p10) / 2,
-        structure=_structure(mean, kept),
-        pixel_range=float(high - low),
+        structure=structure,
+        pixel_range=pixel_range,
         fields=int(tissue.sum()),
     )
 
@@ -132,8 +165,8 @@ def _structure(mean: NDArray[np.float32], kept: Mask) -> float:
     surface = _second_order(rows, columns)[use]
     levels = coarse[use].astype(np.float64)
     # Six terms that are nearly independent of one another: the normal equations are well behaved.
-    fitted = surface @ np.linalg.lstsq(surface.T @ surface, surface.T @ levels, rcond=None)[0]
-    left = levels - fitted
+    _, terms = cv2.solve(surface.T @ surface, (surface.T @ levels)[:, None], flags=cv2.DECOMP_SVD)
+    left = levels - (surface @ terms).ravel()
     return ranked(left, 95) - ranked(left, 5)
 
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from app.imaging.clipping import clipped_tissue
 from app.imaging.collimation import find_unexposed
-from app.imaging.density import Density, density_of
+from app.imaging.density import Evenness, density_of, evenness_of
 from app.imaging.doubling import self_likeness
 from app.imaging.finding import Finding, FindingCode, Severity, proposal, sure
 from app.imaging.findings_of_areas import (
@@ -91,8 +91,8 @@ def _inspected(
     noise = noise_of(native) if max(native.shape) >= SMALLEST_MEASURED else 0.0
     fine_noise = noise / planes.factor
     empty = np.zeros(fields.mean.shape, bool)
-    density = density_of(fine, fields, empty, fine_noise)
-    blank = _is_blank(density, limits)
+    even = evenness_of(fine, fields)
+    blank = _is_blank(even, limits)
     if blank and other and other.what == ICON:
         # An even picture holds nothing, whatever its size.
         other = None
@@ -106,13 +106,12 @@ def _inspected(
             grey: Grey = radiograph.grey.dtype.type(radiograph.top) - radiograph.grey
             return _inspected(replace(radiograph, grey=grey), slot_orientation, limits, exchanged)
     if not (other or blank or unexposed):
-        other = drawing(native, density.pixel_range)
+        other = drawing(native, even.pixel_range)
     covered, rims = empty.copy(), empty.copy()
     for area in unexposed:
         covered |= grown(area.mask)
         rims |= grown(grown(grown(area.mask)))
-    if unexposed:
-        density = density_of(fine, fields, covered, fine_noise)
+    density = density_of(fine, fields, covered, fine_noise, even)
     sharpness = sharpness_of(fine, rims, fields.side, fine_noise, max(fine.shape))
     finely = not (other or blank) and max(native.shape) >= SMALLEST_MEASURED
     measured = Measured(
@@ -191,10 +190,10 @@ def _inner(planes: Planes, frame: Frame) -> tuple[np.ndarray, np.ndarray]:
     return fine, planes.native[y : y + height, x : x + width]
 
 
-def _is_blank(density: Density, limits: Thresholds) -> bool:
-    if density.structure < limits["blank.structure"]:
+def _is_blank(even: Evenness, limits: Thresholds) -> bool:
+    if even.structure < limits["blank.structure"]:
         return True
-    return density.structure < limits["blank.noise_ratio"] * density.pixel_range
+    return even.structure < limits["blank.noise_ratio"] * even.pixel_range
 
 
 def _orientation(found: str, wanted: str | None, radiograph: Radiograph) -> Iterator[Finding]:

@@ -55,11 +55,14 @@ def _outline(
     lefts: list[tuple[float, float]] = []
     rights: list[tuple[float, float]] = []
     rows = np.nonzero(area.mask.any(axis=1))[0]
-    for row in rows[:: max(1, len(rows) // 24)]:
-        columns = np.nonzero(area.mask[row])[0]
+    rows = rows[:: max(1, len(rows) // 24)]
+    chosen = area.mask[rows]
+    firsts = chosen.argmax(axis=1).tolist()
+    ends = (chosen.shape[1] - chosen[:, ::-1].argmax(axis=1)).tolist()
+    for row, first, end in zip(rows.tolist(), firsts, ends, strict=True):
         y = min(origin[1] + int((row + 0.5) * unit), far[1])
-        lefts.append((origin[0] + int(columns[0] * unit), y))
-        rights.append((min(origin[0] + int((columns[-1] + 1) * unit), far[0]), y))
+        lefts.append((origin[0] + int(first * unit), y))
+        rights.append((min(origin[0] + int(end * unit), far[0]), y))
     return (*lefts, *reversed(rights))
 
 

@@ -36,6 +36,10 @@ THIN = 0.035
 """Share of a side up to which a single plain strip is a rim whatever its level."""
 
 
+AT_ONCE = 24
+"""Lines looked at together."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Frame:
     """What lies around the radiograph.
@@ -97,7 +101,9 @@ def _to_native(depth: int, factor: float) -> int:
 
 def _near(lines: NDArray[np.float32], level: float) -> NDArray[np.float64]:
     """Share of each line at a level."""
-    return np.asarray((np.abs(lines - np.float32(level)) <= TOLERANCE).mean(axis=1), dtype=np.float64)
+    off = lines - np.float32(level)
+    near = (np.abs(off, out=off) <= TOLERANCE).view(np.uint8)
+    return np.asarray(np.add.reduce(near, axis=1, dtype=np.uint16) / near.shape[1], dtype=np.float64)
 
 
 def _whole_lines(view: NDArray[np.float32]) -> int:
@@ -105,8 +111,12 @@ def _whole_lines(view: NDArray[np.float32]) -> int:
     level = middle(view[0])
     if _near(view[:1], level)[0] < WHOLE:
         return 0
-    whole = _near(view, level) >= WHOLE
-    return len(whole) if whole.all() else int(np.argmin(whole))
+    # A frame is thin, and what is behind it need not be looked at.
+    for start in range(0, len(view), AT_ONCE):
+        whole = _near(view[start : start + AT_ONCE], level) >= WHOLE
+        if not whole.all():
+            return start + int(np.argmin(whole))
+    return len(view)
 
 
 def _side(view: NDArray[np.float32], depths: list[int], number: int) -> _Side:

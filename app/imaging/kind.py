@@ -54,6 +54,10 @@ def other_kind(radiograph: Radiograph, fields: Fields, icon_side: float) -> Othe
 
 
 def _page(mean: NDArray[np.float32], spread: NDArray[np.float32]) -> OtherKind | None:
+    # What nearly no radiograph has is asked first.
+    ink = np.count_nonzero(spread > 0.12) / max(1, mean.size)
+    if ink < INK_SHARE:
+        return None
     plain = mean[spread < 0.02]
     if len(plain) < 0.3 * mean.size:
         return None
@@ -62,9 +66,8 @@ def _page(mean: NDArray[np.float32], spread: NDArray[np.float32]) -> OtherKind |
     paper = float((edges[at] + edges[at + 1]) / 2)
     # Margins and the gaps between lines are paper; a field with a stroke has paper in it too.
     share = float((np.abs(mean - paper) < 0.04).mean())
-    ink = float((spread > 0.12).mean())
     between = float(((spread < 0.05) & (np.abs(mean - paper) > 0.08)).mean())
-    if paper >= PAPER and share >= PAPER_SHARE and ink >= INK_SHARE and between < SHADED:
+    if paper >= PAPER and share >= PAPER_SHARE and between < SHADED:
         return OtherKind(what="a page of text or a form", score=share)
     return None
 

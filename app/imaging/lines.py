@@ -78,26 +78,30 @@ def straight_lines(
     """
     if min(fine.shape) < 60:
         return []
-    levels = (fine * np.float32(255) + np.float32(0.5)).astype(np.uint8)
+    levels = cv2.convertScaleAbs(fine, alpha=255)
     smooth = cv2.medianBlur(levels, 5)
     least = round(255 * max(LEAST_STEP, ABOVE_NOISE * noise))
-    blocked = cv2.resize(left_out.view(np.uint8), None, fx=side, fy=side, interpolation=cv2.INTER_NEAREST)
+    # No place stands out by more than this: 0 where it is not looked at.
+    most = np.full(levels.shape, 255, np.uint8)
+    if left_out.any():
+        looked_at = np.where(left_out, np.uint8(0), np.uint8(255))
+        wide = cv2.resize(looked_at, None, fx=side, fy=side, interpolation=cv2.INTER_NEAREST)
+        most[: wide.shape[0], : wide.shape[1]] = wide
+    most[:MARGIN] = most[-MARGIN:] = 0
+    most[:, :MARGIN] = most[:, -MARGIN:] = 0
     found: list[Line] = []
     long_side = max(fine.shape)
     for light in (True, False):
         out = cv2.subtract(levels, smooth) if light else cv2.subtract(smooth, levels)
-        out[: blocked.shape[0], : blocked.shape[1]][blocked > 0] = 0
-        out[:MARGIN] = out[-MARGIN:] = 0
-        out[:, :MARGIN] = out[:, -MARGIN:] = 0
-        counts = cv2.calcHist([out], [0], None, [256], [0, 256]).ravel()
-        above = np.cumsum(counts[::-1])[::-1] / out.size
-        strong = max(least, int(np.argmax(above <= MOST_PLACES)))
-        pieces = _streaks((out >= strong).view(np.uint8), light, PIECE * shortest * long_side, long_side)
+        cv2.min(out, most, dst=out)
+        strong, places = _strongest(out, least)
+        pieces = _streaks(places, light, PIECE * shortest * long_side, long_side)
         if not pieces:
             continue
         hidden = smooth > ENDS[1] if light else smooth < ENDS[0]
         # A place counts when the line is at most a pixel beside it.
-        shown = cv2.dilate((out >= least).view(np.uint8), np.ones((3, 3), np.uint8)) > 0
+        faint = places if strong == least else _from_level(out, least)
+        shown = cv2.dilate(faint, np.ones((3, 3), np.uint8)) > 0
         for line in pieces:
             whole = _followed(line, shown, hidden, long_side)
             if whole.length >= shortest and whole.covered >= STRAIGHT:
@@ -105,9 +109,33 @@ def straight_lines(
     return sorted(found, key=lambda line: -line.length)
 
 
+def _from_level(out: cv2.typing.MatLike, level: int) -> NDArray[np.uint8]:
+    return np.asarray(cv2.threshold(out, level - 1, 1, cv2.THRESH_BINARY)[1], dtype=np.uint8)
+
+
+def _strongest(out: cv2.typing.MatLike, least: int) -> tuple[int, NDArray[np.uint8]]:
+    """The level from which places are looked at, and those places, 0 or 1."""
+    places = _from_level(out, least)
+    # Most images have few enough places; only a busy one needs its levels counted.
+    if cv2.countNonZero(places) <= MOST_PLACES * out.size:
+        return least, places
+    counts = cv2.calcHist([out], [0], None, [256], [0, 256]).ravel()
+    above = np.cumsum(counts[::-1])[::-1] / out.size
+    strong = max(least, int(np.argmax(above <= MOST_PLACES)))
+    return strong, _from_level(out, strong)
+
+
 def _streaks(places: NDArray[np.uint8], light: bool, shortest: float, long_side: int) -> list[Line]:
     closed = cv2.morphologyEx(places, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
-    count, numbered, stats, _ = cv2.connectedComponentsWithStats(closed, connectivity=8)
+    # A contour is at least as long as its part is wide and high. Following contours costs a third of numbering the
+    # parts, and most images have no long one.
+    contours, _ = cv2.findContours(closed, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    long_ones = (cv2.boundingRect(each) for each in contours if len(each) >= shortest / 2)
+    if not any(np.hypot(width, height) >= shortest for _, _, width, height in long_ones):
+        return []
+    count, numbered, stats, _ = cv2.connectedComponentsWithStatsWithAlgorithm(
+        closed, 8, cv2.CV_32S, cv2.CCL_SPAGHETTI
+    )
     reach = np.hypot(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
     long = (reach >= shortest) & (stats[:, cv2.CC_STAT_AREA] <= SPREAD * reach) & (np.arange(count) > 0)
     lines: list[Line] = []

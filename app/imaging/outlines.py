@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from math import atan2, cos, sin, sqrt
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from app.imaging.order import quantile
 from app.imaging.regions import Mask, grown
 
 
@@ -85,6 +87,7 @@ def outline_of(part: Mask) -> Outline | None:
     inside = np.array([columns.mean(), rows.mean()])
     length = float(np.hypot(*(places.max(axis=0) - places.min(axis=0))))
     near = _around(places, part.shape)
+    level = _level(places)
     best: Outline | None = None
     for fit in (_line, _arc, _corner, _window):
         found = fit(places, inside, part)
@@ -92,8 +95,8 @@ def outline_of(part: Mask) -> Outline | None:
             continue
         shape, off, bows, beyond, radius = found
         half, residual = _share_within(off, 50), _share_within(off, KEPT)
-        either = int((beyond | part).sum())
-        both = int((beyond & part).sum())
+        either = int(np.count_nonzero(beyond | part))
+        both = int(np.count_nonzero(beyond & part))
         filled = both / max(1, either)
         supported, gaps = _supported(edge_places(beyond), near)
         each = Outline(
@@ -103,11 +106,11 @@ def outline_of(part: Mask) -> Outline | None:
             bows=bows,
             filled=filled,
             beyond=beyond,
-            covered=both / max(1, int(beyond.sum())),
+            covered=both / max(1, int(np.count_nonzero(beyond))),
             supported=supported,
             gaps=gaps,
             radius=radius,
-            level=_level(places),
+            level=level,
             length=length,
         )
         if each.residual <= SMOOTH and each.bows and each.filled >= WELL_FILLED:
@@ -162,24 +165,30 @@ def _share_within(off: NDArray[np.float64], percent: int) -> float:
 
 def _normal(away: NDArray[np.float64]) -> NDArray[np.float64]:
     """The direction in which places around their mean are spread least; length 1."""
-    x, y = away[:, 0], away[:, 1]
-    turn = 0.5 * float(np.arctan2(2 * (x @ y), x @ x - y @ y))
-    return np.array([-np.sin(turn), np.cos(turn)])
+    return np.array(_across(away[:, 0], away[:, 1]))
+
+
+def _across(x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[float, float]:
+    turn = 0.5 * atan2(2 * float(x @ y), float(x @ x) - float(y @ y))
+    return -sin(turn), cos(turn)
 
 
 def _straight(
     places: NDArray[np.float64], rounds: int = 3
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """A line by total least squares, fitted again without the strays: a point of it, its normal, the distances."""
-    kept = places
-    for _ in range(rounds):
-        middle = kept.mean(axis=0)
-        away = kept - middle
-        normal = _normal(away)
-        off = np.abs((places - middle) @ normal)
-        residual = _share_within(off, KEPT)
-        kept = places[off <= max(residual, 0.5)]
-    return middle, normal, off
+    # Column by column: a few hundred places cost less than each look at an array of pairs.
+    x, y = np.ascontiguousarray(places.T)
+    kept_x, kept_y = x, y
+    for left in range(rounds - 1, -1, -1):
+        count = len(kept_x)
+        middle_x, middle_y = float(kept_x.sum()) / count, float(kept_y.sum()) / count
+        normal_x, normal_y = _across(kept_x - middle_x, kept_y - middle_y)
+        off = np.abs((x - middle_x) * normal_x + (y - middle_y) * normal_y)
+        if left:
+            near = off <= max(_share_within(off, KEPT), 0.5)
+            kept_x, kept_y = x[near], y[near]
+    return np.array([middle_x, middle_y]), np.array([normal_x, normal_y]), off
 
 
 def _beyond(
@@ -197,8 +206,9 @@ def _line(places: NDArray[np.float64], inside: NDArray[np.float64], part: Mask) 
     along = places[pairs[:, 1]] - places[pairs[:, 0]]
     lengths = np.hypot(*along.T)
     normals = np.stack([-along[:, 1], along[:, 0]], axis=1) / np.maximum(lengths, 1e-9)[:, None]
-    offs = np.abs((places[None] - places[pairs[:, 0]][:, None]) @ normals[:, :, None])[..., 0]
-    best = offs[np.argmax((offs <= ON_IT).sum(axis=1) * (lengths > 3))]
+    along_normals = normals @ places.T
+    offs = np.abs(along_normals - along_normals[np.arange(TRIALS), pairs[:, 0]][:, None])
+    best = offs[np.argmax(np.count_nonzero(offs <= ON_IT, axis=1) * (lengths > 3))]
     middle, normal, _ = _straight(places[best <= ON_IT])
     off = np.abs((places - middle) @ normal)
     return "line", off, True, _beyond(part, middle, normal, inside), np.inf
@@ -218,26 +228,46 @@ def _arc(places: NDArray[np.float64], inside: NDArray[np.float64], part: Mask) -
     shift = np.stack([b[:, 1] * aa - a[:, 1] * bb, a[:, 0] * bb - b[:, 0] * aa], axis=1) / twice[:, None]
     radii = np.hypot(*shift.T)
     centres = one + shift
-    offs = np.abs(np.hypot(*(places[None] - centres[:, None]).transpose(2, 0, 1)) - radii[:, None])
-    kept = places[offs[np.argmax((offs <= ON_IT).sum(axis=1))] <= ON_IT]
-    middle = kept.mean(axis=0)
-    away = kept - middle
-    system = np.column_stack([away, np.ones(len(away))])
-    found, _, rank, _ = np.linalg.lstsq(system, (away**2).sum(axis=1), rcond=None)
-    squared = found[2] + ((found[:2] / 2) ** 2).sum()
-    if rank < 3 or squared <= 0:
+    x, y = np.ascontiguousarray(places.T)
+    offs = np.sqrt((x - centres[:, :1]) ** 2 + (y - centres[:, 1:]) ** 2)
+    offs -= radii[:, None]
+    near = np.abs(offs, out=offs) <= ON_IT
+    kept = near[np.argmax(np.count_nonzero(near, axis=1))]
+    fitted = _circle(x[kept], y[kept])
+    if fitted is None:
         return None
-    centre, radius = found[:2] / 2 + middle, float(np.sqrt(squared))
-    off = np.abs(np.hypot(*(places - centre).T) - radius)
+    (centre_x, centre_y), radius = fitted
+    off = np.abs(np.sqrt((x - centre_x) ** 2 + (y - centre_y) ** 2) - radius)
     x, y = _grid(part)
-    outside = np.hypot(x - centre[0], y - centre[1]) > radius
+    x, y = x - centre_x, y - centre_y
+    outside = x * x + y * y > radius * radius
     # Of all that lies outside of the circle, what lies in the part's own directions from its centre.
-    towards = np.arctan2(inside[1] - centre[1], inside[0] - centre[0])
-    angle = np.angle(np.exp(1j * (np.arctan2(y - centre[1], x - centre[0]) - towards)))
-    own = part & outside
-    bows = int(own.sum()) > 0.6 * int(part.sum())
-    wide = np.percentile(np.abs(angle[own]), 98) if own.any() else 0.0
-    return "arc", off, bows, outside & (np.abs(angle) <= wide), radius
+    rows, columns = np.nonzero(outside)
+    x, y = x[0, columns], y[rows, 0]
+    to_x, to_y = inside[0] - centre_x, inside[1] - centre_y
+    angle = np.abs(np.arctan2(to_x * y - to_y * x, to_x * x + to_y * y))
+    own = angle[part[rows, columns]]
+    bows = bool(len(own) > 0.6 * np.count_nonzero(part))
+    wide = quantile(own, 98) if len(own) else 0.0
+    beyond = np.zeros(part.shape, bool)
+    beyond[rows, columns] = angle <= wide
+    return "arc", off, bows, beyond, radius
+
+
+def _circle(x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[tuple[float, float], float] | None:
+    """Centre and radius of the circle by least squares (Kåsa); None for places in a line."""
+    middle_x, middle_y = float(x.mean()), float(y.mean())
+    x, y = x - middle_x, y - middle_y
+    squares = x * x + y * y
+    xx, yy, xy = float(x @ x), float(y @ y), float(x @ y)
+    area = xx * yy - xy * xy
+    if area <= 1e-12 * (xx + yy) ** 2:
+        return None
+    # About their own middle the three equations fall apart into one and two.
+    sx, sy = float(x @ squares), float(y @ squares)
+    centre_x, centre_y = (yy * sx - xy * sy) / area / 2, (xx * sy - xy * sx) / area / 2
+    radius = sqrt(float(squares.mean()) + centre_x**2 + centre_y**2)
+    return (centre_x + middle_x, centre_y + middle_y), radius
 
 
 @cache
@@ -252,10 +282,12 @@ def _corner(places: NDArray[np.float64], inside: NDArray[np.float64], part: Mask
     across = _normal(away)
     in_order = places[np.argsort(away @ np.array([across[1], -across[0]]))]
     best: tuple[float, int] = (np.inf, 0)
-    for at in [int(share * len(places)) for share in (0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8)]:
+    for at in [int(share * len(places)) for share in (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8)]:
         if FEWEST_PLACES // 2 <= at <= len(places) - FEWEST_PLACES // 2:
-            worst = max(_share_within(_straight(half, 2)[2], KEPT) for half in (in_order[:at], in_order[at:]))
-            best = min(best, (worst, at))
+            worst = _share_within(_straight(in_order[:at], 2)[2], KEPT)
+            # The second line is fitted only where the first is good enough for the split to be the best one.
+            if worst <= best[0]:
+                best = min(best, (max(worst, _share_within(_straight(in_order[at:], 2)[2], KEPT)), at))
     at = best[1]
     if not at:
         return None

@@ -25,7 +25,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from app.imaging.order import ranked
+from app.imaging.order import quantile, ranked_high
 from app.imaging.regions import Mask
 
 Plane = NDArray[np.float32]
@@ -41,6 +41,8 @@ STRONG = 0.3
 """Share of the strongest gradients (99.5th percentile) from which a pixel counts as on an edge."""
 ABOVE_NOISE = 8.0
 """Standard deviations of the noise left after both blurs that an edge must stand above."""
+MARGIN = 4
+"""Pixels along the border that do not count: one of the first blur, two of the second, one of the differences."""
 FEWEST_PIXELS = 15
 """Edge pixels a tile needs."""
 FEWEST_TILES = 5
@@ -49,9 +51,8 @@ SHARPEST = 25
 """Percentile of the tiles."""
 METAL, BESIDE = 0.93, 3
 """Grey from which a place is metal (or burnt out), and fine pixels beside it that are its border."""
-_HALF = float(np.sqrt(0.5))
-DIRECTIONS = ((1.0, 0.0), (_HALF, _HALF), (0.0, 1.0), (_HALF, -_HALF))
-"""Across, falling, down, rising: shares of the slopes to the right and downward."""
+_HALF = np.float32(np.sqrt(0.5))
+"""Share of both slopes, to the right and downward, in one along a slant."""
 WIDEST = 8.0
 """Fine pixels beyond which the ratio is too near one to tell a width."""
 
@@ -103,37 +104,45 @@ def sharpness_of(fine: Plane, left_out: Mask, side: int, noise: float, long_side
         return nothing
     first = _smoothed(fine, (1, 2, 1))
     second = _smoothed(first, (1, 4, 6, 4, 1))
-    x1, y1 = _slopes(first)
-    x2, y2 = _slopes(second)
-    strength = cv2.add(cv2.multiply(x2, x2), cv2.multiply(y2, y2))
-    blocked = np.zeros(fine.shape, np.uint8)
-    wide = cv2.resize(left_out.view(np.uint8), None, fx=side, fy=side, interpolation=cv2.INTER_NEAREST)
-    blocked[: wide.shape[0], : wide.shape[1]] = wide
-    margin = 4  # one pixel of the first blur, two of the second, one of the differences
-    blocked[:margin] = blocked[-margin:] = 1
-    blocked[:, :margin] = blocked[:, -margin:] = 1
-    sample = strength[::3, ::2][blocked[::3, ::2] == 0]
+    strength = _strength(second)
+    # Blocked places are weaker than any.
+    if left_out.any():
+        most = np.where(left_out, np.float32(-1), np.float32(np.inf))
+        wide = cv2.resize(most, None, fx=side, fy=side, interpolation=cv2.INTER_NEAREST)
+        within = strength[: wide.shape[0], : wide.shape[1]]
+        cv2.min(within, wide, dst=within)
+    strength[:MARGIN] = strength[-MARGIN:] = -1
+    strength[:, :MARGIN] = strength[:, -MARGIN:] = -1
+    sample = strength[::3, ::2]
+    sample = sample[sample >= 0]
     if not sample.size:
         return nothing
-    top = ranked(sample, 99.5)
+    top = ranked_high(sample, 99.5)
     floor = max(STRONG**2 * top, ABOVE_NOISE**2 * 2 * NOISE_KEPT[1] * noise**2, 1e-6)
     # Only the pixels on edges are looked at from here on; they are a few in a hundred.
-    at = np.flatnonzero((strength >= np.float32(floor)) & (blocked == 0))
-    x1, y1, x2, y2 = (plane.ravel()[at] for plane in (x1, y1, x2, y2))
-    tile = _tiles(fine.shape).ravel()[at]
+    at = np.flatnonzero(strength >= np.float32(floor))
+    x1, y1 = _slopes(first, at)
+    x2, y2 = _slopes(second, at)
+    tile = _tiles(fine.shape).ravel()[at].astype(np.intp)
     kept1, kept2 = (share * noise**2 for share in NOISE_KEPT)
     overall, tiles = _width(x1 * x1 + y1 * y1, x2 * x2 + y2 * y2, tile, (2 * kept1, 2 * kept2))
     near_metal = cv2.dilate((fine > METAL).view(np.uint8), np.ones((2 * BESIDE + 1, 2 * BESIDE + 1), np.uint8))
-    tissue = near_metal.ravel()[at] == 0
+    tissue = np.flatnonzero(near_metal.ravel()[at] == 0)
     x1, y1, x2, y2, tile = x1[tissue], y1[tissue], x2[tissue], y2[tissue], tile[tissue]
-    widths: list[float | None] = []
-    for c, s in DIRECTIONS:
-        one, two, aside = c * x1 + s * y1, c * x2 + s * y2, c * y2 - s * x2
-        along = np.abs(two) > 2 * np.abs(aside)
-        one, two = one[along], two[along]
-        widths.append(_width(one * one, two * two, tile[along], (kept1, kept2))[0])
+    # Across and down, and both slants; the slope along each is aside of the other.
+    pairs = (
+        ((x1, x2), (y1, y2)),
+        ((_HALF * (x1 + y1), _HALF * (x2 + y2)), (_HALF * (x1 - y1), _HALF * (x2 - y2))),
+    )
+    found: list[float | None] = []
+    for pair in pairs:
+        sizes = [np.abs(two) for _, two in pair]
+        for (one, two), own, aside in zip(pair, sizes, reversed(sizes), strict=True):
+            along = np.flatnonzero(own > 2 * aside)
+            one, two = one[along], two[along]
+            found.append(_width(one * one, two * two, tile[along], (kept1, kept2))[0])
     unit = 1000.0 / long_side
-    across, falling, down, rising = (None if width is None else width * unit for width in widths)
+    across, down, falling, rising = (None if width is None else width * unit for width in found)
     return Sharpness(
         overall=None if overall is None else overall * unit,
         across=across,
@@ -144,20 +153,33 @@ def sharpness_of(fine: Plane, left_out: Mask, side: int, noise: float, long_side
     )
 
 
-def _slopes(plane: Plane) -> tuple[Plane, Plane]:
-    """Half the differences over two pixels, across and down."""
-    x = cv2.Sobel(plane, cv2.CV_32F, 1, 0, ksize=1, scale=0.5)
-    y = cv2.Sobel(plane, cv2.CV_32F, 0, 1, ksize=1, scale=0.5)
-    return np.asarray(x, dtype=np.float32), np.asarray(y, dtype=np.float32)
+def _strength(plane: Plane) -> Plane:
+    """Sum of the squares of the slopes; nothing on the outermost pixels."""
+    # Fresh memory costs more than the arithmetic: as few planes as can be.
+    strength = np.empty_like(plane)
+    inner = strength[1:-1, 1:-1]
+    cv2.subtract(plane[1:-1, 2:], plane[1:-1, :-2], dst=inner)
+    cv2.multiply(inner, inner, dst=inner, scale=0.25)
+    y = cv2.subtract(plane[2:, 1:-1], plane[:-2, 1:-1])
+    cv2.multiply(y, y, dst=y, scale=0.25)
+    cv2.add(inner, y, dst=inner)
+    return strength
+
+
+def _slopes(plane: Plane, at: NDArray[np.intp]) -> tuple[Plane, Plane]:
+    """Half the differences over two pixels, across and down, at places off the border."""
+    flat, row = plane.ravel(), plane.shape[1]
+    half = np.float32(0.5)
+    return (flat[at + 1] - flat[at - 1]) * half, (flat[at + row] - flat[at - row]) * half
 
 
 @lru_cache(maxsize=64)
-def _tiles(shape: tuple[int, ...]) -> NDArray[np.intp]:
+def _tiles(shape: tuple[int, ...]) -> NDArray[np.uint8]:
     """The number of its tile for each pixel."""
     long_side = max(shape)
     rows = np.arange(shape[0]) * TILES_ALONG // long_side
     columns = np.arange(shape[1]) * TILES_ALONG // long_side
-    tiles: NDArray[np.intp] = rows[:, None] * TILES_ALONG + columns[None, :]
+    tiles = (rows[:, None] * TILES_ALONG + columns[None, :]).astype(np.uint8)
     tiles.flags.writeable = False
     return tiles
 
@@ -176,4 +198,4 @@ def _width(
     squared = (one[good] / two[good]) ** 2
     variance = np.where(squared > 1.0, REBLUR / np.maximum(squared - 1.0, 1e-9), np.inf) - OWN
     width = np.minimum(np.sqrt(np.maximum(variance, 0.0)), WIDEST)
-    return float(np.percentile(width, SHARPEST)), int(good.sum())
+    return quantile(width, SHARPEST), int(good.sum())

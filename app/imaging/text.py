@@ -29,14 +29,14 @@ def words(fine: NDArray[np.float32]) -> list[Box]:
     rows, columns = fine.shape
     if min(fine.shape) < 60:
         return []
+    near = round(NEAR_EDGE * rows)
+    if not any(_may_be_written(band) for band in (fine[:near], fine[-near:])):
+        return []
     step = fine[:, 2:] - fine[:, :-2]
     jumps = (np.abs(step) > JUMP).astype(np.uint8)
-    near = round(NEAR_EDGE * rows)
     jumps[near:-near] = 0
-    if not jumps.any():
-        return []
     closed = cv2.morphologyEx(jumps, cv2.MORPH_CLOSE, np.ones((3, 9), np.uint8))
-    count, _, stats, _ = cv2.connectedComponentsWithStats(closed, connectivity=8)
+    count, _, stats, _ = cv2.connectedComponentsWithStatsWithAlgorithm(closed, 8, cv2.CV_32S, cv2.CCL_SPAGHETTI)
     found: list[Box] = []
     for x, y, width, height, _ in stats[1:count].tolist():
         if not (LOWEST <= height <= HIGHEST * max(fine.shape) and width >= 1.2 * height):
@@ -53,3 +53,14 @@ def words(fine: NDArray[np.float32]) -> list[Box]:
         if strokes.max() >= STROKES and np.count_nonzero(strokes >= 2) >= 0.4 * height and two >= TWO_LEVELS:
             found.append((x, y, min(width + 2, columns - x), height))
     return found
+
+
+def _may_be_written(band: NDArray[np.float32]) -> bool:
+    """Whether any row of a band jumps up and down as often as the best row of a word: else there is no word."""
+    step = cv2.subtract(band[:, 2:], band[:, :-2])
+    jumps = cv2.threshold(cv2.absdiff(band[:, 2:], band[:, :-2]), JUMP, 1, cv2.THRESH_BINARY)[1]
+    busy = np.flatnonzero(cv2.reduce(jumps, 1, cv2.REDUCE_SUM).ravel() >= 2 * STROKES)
+    return any(
+        np.count_nonzero(step[row] > JUMP) >= STROKES and np.count_nonzero(step[row] < -JUMP) >= STROKES
+        for row in busy
+    )
