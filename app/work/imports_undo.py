@@ -38,6 +38,7 @@ TABLE_WORDS = {
     "imported_row": "is in a later import",
     "patient_merge": "was merged with another record",
     "patient": "stands for a merged record",
+    "correction": "was corrected",
     "retention_hold": "is kept by a hold",
     "erasure": "was to be erased",
 }

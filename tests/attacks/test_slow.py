@@ -61,7 +61,7 @@ def test_a_head_that_trickles_is_refused(town: Town) -> None:
 
 def test_a_head_that_stops_half_way_is_refused_in_words(town: Town) -> None:
     connection = town[0].connect()
-    connection.sendall(b"GET /health HTTP/1.1\r\nHost: x\r\n")
+    connection.sendall(b"GET /health HTTP/1.1\r\nHost: localhost\r\n")
 
     assert answer_of(connection) == (408, "The head of this request did not come in time. Send it again.")
 
@@ -132,9 +132,9 @@ def test_others_are_served_while_many_are_slow(town: Town) -> None:
     server = town[0]
     slow = [server.connect() for _ in range(SLOW_ONES)]
     for each in slow[::2]:
-        each.sendall(b"GET /health HTTP/1.1\r\nHost: x\r\nX-")
+        each.sendall(b"GET /health HTTP/1.1\r\nHost: localhost\r\nX-")
     for each in slow[1::4]:
-        each.sendall(b"POST /api/audit HTTP/1.1\r\nHost: x\r\nContent-Length: 90000\r\n\r\n{")
+        each.sendall(b"POST /api/audit HTTP/1.1\r\nHost: localhost\r\nContent-Length: 90000\r\n\r\n{")
     person = Person(server, "wilna")
     answers = [person.http.get("/patients").status_code for _ in range(5)]
 
@@ -149,7 +149,7 @@ def test_more_connections_than_are_held_are_told_to_wait(tmp_path: Path) -> None
     with real_server(tmp_path / "data", max_connections=10) as server:
         held = [server.connect() for _ in range(10)]
         last = server.connect()
-        last.sendall(b"GET /health HTTP/1.1\r\nHost: x\r\n\r\n")
+        last.sendall(b"GET /health HTTP/1.1\r\nHost: localhost\r\n\r\n")
         refused = answer_of(last)
         for each in (*held, last):
             each.close()

@@ -12,11 +12,13 @@ from app.work.grading_draw import draw_sample
 from app.work.quality_period import Period
 from app.work.recall_upkeep import keep_up_step
 from tests.making import a_finding
-from tests.people import Practice
+from tests.people import Practice, a_patient
 from tests.web.chairside_people import faulty_series
 from tests.work.calendar_people import NOW, a_calendar, booked
 from tests.work.import_use_cases import a_text, waiting
 from tests.work.recall_use_cases import brought, held, prescribed
+from tests.work.test_erasing import choose, confirmed
+from tests.work.test_merges import merged, twin_of
 
 PDF = b"%PDF-1.7 of a report"
 
@@ -104,8 +106,15 @@ def whole_practice(made: Practice) -> Whole:
             "prescription_id": prescribed(scope, doctor, series.patient_id),
             "hold_id": held(scope, doctor, series.patient_id),
             "outside_id": brought(scope, doctor, series.patient_id),
+            "kind": "series",
+            "row_id": series.id,
         }
     made.store.reports.keep(PDF)
+    twin = twin_of(made, number="H-twin")
+    names["merge_id"] = merged(made, series.patient_id, twin.id).id
+    past = a_patient(made, "H-past")
+    choose(made)
+    names["erasure_id"] = confirmed(made, past.id)
     while keep_up_step(made.store, doctor.practice_id, date.today()):
         """Until nothing of the recall list waits: the server would do it meanwhile."""
     return Whole(made, names)

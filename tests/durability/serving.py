@@ -23,7 +23,8 @@ import psutil
 
 from app.storage.database import Store
 from app.storage.people import LoginSession
-from app.work import accounts
+from app.work import log_ins
+from app.work.session_rows import key_of
 from tests.people import PASSWORD, Practice
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -180,9 +181,9 @@ class LogIn:
 
 def log_in(practice: Practice, login: str = "tomke", *, minutes_ago: int = 0) -> LogIn:
     """A log-in made before the server starts; the practice's store is closed afterwards."""
-    token = accounts.log_in(practice.store, login=login, password=PASSWORD)
+    token = log_ins.log_in(practice.store, login=login, password=PASSWORD).token
     with practice.store.reading() as scope:
-        row = scope.session.get(LoginSession, accounts._key(token))
+        row = scope.session.get(LoginSession, key_of(token))
         assert row is not None
         csrf_token = row.csrf_token
     with practice.store.writing() as scope:

@@ -97,7 +97,7 @@ def test_a_server_does_not_start_on_a_read_only_mount_and_says_why_in_one_line(p
 
     assert (done.returncode, done.stdout) == (2, "")
     assert done.stderr.count("\n") == 1
-    assert done.stderr.startswith(f"{folder}: The data folder cannot be written")
+    assert done.stderr.startswith(f'FULLCOUNT_DATA_FOLDER: the data folder "{folder}" cannot be written')
 
 
 def test_a_backup_of_a_read_only_mount_is_whole_and_says_that_the_folder_does_not_know(

@@ -7,11 +7,10 @@ from datetime import date
 
 import pytest
 
-from app.web import formatting
-from app.web.pages import going
+from app.web import formatting, leading
 
 
-@pytest.mark.parametrize("module", [formatting, going])
+@pytest.mark.parametrize("module", [formatting, leading])
 def test_the_examples_hold(module) -> None:
     found = doctest.testmod(module)
 

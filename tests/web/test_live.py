@@ -245,14 +245,14 @@ def test_following_keeps_no_log_in_alive(
     from sqlmodel import select
 
     from app.storage.people import LoginSession
-    from app.work import accounts
+    from app.work import log_ins
 
     def last_seen() -> object:
         with practice.store.reading() as scope:
             return scope.session.exec(select(LoginSession.last_seen_at)).one()
 
     patient = a_patient(practice)
-    monkeypatch.setattr(accounts, "SEEN_EVERY", accounts.SEEN_EVERY * 0)
+    monkeypatch.setattr(log_ins, "SEEN_EVERY", log_ins.SEEN_EVERY * 0)
     before = last_seen()
     assistant.get(f"/live/patient/{patient.id}/version")
     after_asking = last_seen()
