@@ -151,7 +151,7 @@ def test_an_administrator_is_led_from_the_practice_to_the_staff(administrator: P
 def test_a_dentist_is_shown_no_place_that_is_not_open(dentist: PageClient) -> None:
     shown = [words(each) for each in dentist.get("/practice").all(".within a")]
 
-    assert shown == ["Policies", "Rooms and receptors", "Loading images"]
+    assert shown == ["Policies", "Rooms and receptors", "Loading images", "Keeping and erasing"]
 
 
 def test_a_dentist_who_administers_is_shown_every_place(client_of, practice: Practice) -> None:
