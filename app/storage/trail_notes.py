@@ -143,7 +143,7 @@ def _note_of_changes(session: Session, log: ChangeLog) -> Note:
     said = Note(kind="change", what=log.in_words(), doing=present())
     if "login_session" in new:
         return replace(said, kind="log_in", what="logged in", who=only(log.named.get("staff_id", set())))
-    if set(touched) == {"login_session"}:
+    if "login_session" in touched and set(touched) <= {"login_session", "machine_person"}:
         people = _people_of_sessions(session, touched["login_session"])
         return replace(said, kind="log_out", what="log-in ended", who=only(people))
     return said

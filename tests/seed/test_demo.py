@@ -56,7 +56,7 @@ def test_it_has_the_people_rooms_and_two_years_of_series(demo: Demo) -> None:
     scope, _ = demo
     exposures = scope.all(scope.select(ExposureRow))
 
-    assert len(scope.all(scope.select(Patient))) == 60
+    assert len(scope.all(scope.select(Patient))) == 60 + 5
     assert len(scope.all(scope.select(Room))) == 3
     assert len({each.operator_id for each in exposures}) == 4
     assert {each.role for each in scope.all(scope.select(Staff))} == {
