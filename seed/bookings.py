@@ -12,6 +12,7 @@ from app.work.actor import Actor
 from app.work.booking_free import free_on
 from app.work.booking_hours import close_day, practice_zone, save_booking_settings, save_hours
 from app.work.bookings import Wanted, book, cancel, mark
+from seed.acting import acting
 
 SEED = 20260330
 ZONE = "Europe/Lisbon"
@@ -35,7 +36,7 @@ def add_calendar(
     rooms, patients : ids
     """
     dentist = next(actor for actor in actors.values() if actor.role == "dentist")
-    with store.writing(dentist.practice_id) as scope:
+    with acting(store, dentist) as scope:
         save_booking_settings(scope, dentist, time_zone=ZONE, recall_share="5", recall_minutes="20")
         for room, week in zip(rooms, WEEKS, strict=False):
             save_hours(scope, dentist, room, week)
@@ -63,7 +64,7 @@ def _one(
     purpose = chance.choice(PURPOSES)
     minutes = {"adult-18": 30, "review": 10}.get(purpose, 15)
     room, pick, fate = chance.choice(list(rooms)), chance.random(), chance.random()
-    with store.writing(actor.practice_id) as scope:
+    with acting(store, actor) as scope:
         free = free_on(scope, room, day, minutes, at=booked_on)
         if not free:
             return

@@ -13,6 +13,7 @@ from app.storage.database import Store
 from app.storage.findings import FindingRow
 from app.storage.series import ExposureRow, SeriesRow
 from app.work.actor import Actor
+from seed.acting import acting
 
 SEED = 20260402
 UNDECIDED = 0.2
@@ -22,7 +23,7 @@ UNDECIDED = 0.2
 def decide_findings(store: Store, actor: Actor) -> None:
     """Decide on the findings of every closed series as its review stands."""
     random = Random(SEED)
-    with store.writing(actor.practice_id) as scope:
+    with acting(store, actor) as scope:
         closed = {each.id for each in scope.all(scope.select(SeriesRow)) if each.status == "closed"}
         exposures = {each.id: each for each in scope.all(scope.select(ExposureRow)) if each.series_id in closed}
         # By image and number, not by id: ids are random, the demo is not.

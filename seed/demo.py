@@ -34,6 +34,7 @@ from app.work.practice import add_receptor, add_room
 from app.work.retakes import order_retake
 from app.work.review import review_exposure
 from app.work.start_series import start_series
+from seed.acting import acting, named
 from seed.bookings import add_calendar
 from seed.charts import chart_at
 from seed.decisions import decide_findings
@@ -128,7 +129,7 @@ class _Builder:
             self.store, practice_name=PRACTICE_NAME, name=first.name, login=first.login, password=DEMO_PASSWORD
         )
         self.actors[first.login] = dentist
-        with self.store.writing(dentist.practice_id) as scope:
+        with acting(self.store, dentist) as scope:
             for each in others:
                 staff = accounts.add_staff(
                     scope, dentist, name=each.name, login=each.login, role=each.role, password=DEMO_PASSWORD
@@ -142,7 +143,7 @@ class _Builder:
     def _patient(self, person: InventedPatient) -> Patient:
         dentist = self.actors[STAFF[0].login]
         age_years = self.today.year - person.birth_date.year
-        with self.store.writing(dentist.practice_id) as scope:
+        with acting(self.store, dentist) as scope:
             row = register_patient(
                 scope,
                 dentist,
@@ -190,7 +191,7 @@ class _Builder:
             if "bitewing" not in template_key
             else "Recall: caries risk"
         )
-        with self.store.writing(dentist.practice_id) as scope:
+        with acting(self.store, dentist) as scope:
             return start_series(
                 scope,
                 self.actors[operator],
@@ -219,7 +220,7 @@ class _Builder:
         if not assign:
             return
         actor = self.actors[operator]
-        with self.store.writing(actor.practice_id) as scope:
+        with acting(self.store, actor) as scope:
             proposals = propose_assignment(scope, series.id)
             keep_assignment(scope, actor, series.id, {each.exposure_id: each.slot for each in proposals})
             for each in proposals:
@@ -238,7 +239,9 @@ class _Builder:
 
     def _load(self, series: SeriesRow, files: list[IncomingFile], operator: str) -> list[str]:
         """Load files together, on all cores; ids of their exposures."""
-        outcomes = load_images(self.store, self.actors[operator], series.id, files, examiner=self.examiner)
+        actor = self.actors[operator]
+        with named(actor):
+            outcomes = load_images(self.store, actor, series.id, files, examiner=self.examiner)
         ids: list[str] = []
         for each in outcomes:
             if isinstance(each, FullcountError):
@@ -285,7 +288,7 @@ class _Builder:
         for planned in audited.audit.plan.exposures:
             if self.random.random() < 0.15:
                 continue
-            with self.store.writing(actor.practice_id) as scope:
+            with acting(self.store, actor) as scope:
                 order_retake(
                     scope, actor, series.id, slot=planned.slot, authorised_by=series.prescribed_by,
                     reason=_reason_for(planned.slot, audited.exposures), at=when,
@@ -293,12 +296,12 @@ class _Builder:
             slot = template.slot(planned.slot)
             file = self._file(series, slot, (), when + timedelta(minutes=2), slot_id=planned.slot)
             (taken,) = self._load(series, [file], operator)
-            with self.store.writing(actor.practice_id) as scope:
+            with acting(self.store, actor) as scope:
                 review_exposure(scope, actor, taken, at=when + timedelta(minutes=4))
 
     def _close(self, series: SeriesRow, operator: str, when: datetime) -> None:
         actor = self.actors[operator]
-        with self.store.writing(actor.practice_id) as scope:
+        with acting(self.store, actor) as scope:
             complete = audit_of(scope, series.id).audit.verdict == "complete"
             close_series(
                 scope,

@@ -21,6 +21,7 @@ from app.work.quality_period import Period
 from app.work.radiation import choose_collimation
 from app.work.report_contents import Written
 from app.work.report_signing import draft_report, sign_quality_report
+from seed.acting import acting
 
 SEED = 20260401
 SAMPLE = 100
@@ -71,7 +72,7 @@ def _reviewed(store: Store, actor: Actor, period: Period) -> int:
 
 
 def _collimation(store: Store, actor: Actor) -> None:
-    with store.writing(actor.practice_id) as scope:
+    with acting(store, actor) as scope:
         rooms = {room.id: "round" for room in scope.all(scope.select(Room)) if room.name.startswith("Gull")}
         choose_collimation(scope, actor, practice="rectangular", rooms=rooms)
 
@@ -79,7 +80,7 @@ def _collimation(store: Store, actor: Actor) -> None:
 def _half_read(store: Store, first: Actor, second: Actor, period: Period, size: int, today: date) -> None:
     drawn_at = datetime.combine(today - timedelta(days=3), time(7, 40), tzinfo=UTC)
     chance = Random(SEED)
-    with store.writing(first.practice_id) as scope:
+    with acting(store, first) as scope:
         sample = draw_sample(
             scope,
             first,

@@ -9,6 +9,7 @@ from app.work.actor import Actor
 from app.work.imports import choose_columns, stage_file
 from app.work.imports_columns import guessed_columns
 from app.work.letters import add_example_texts
+from seed.acting import acting
 
 HEADER = "Chart no;Family name;Given name;Born;Phone;Last bitewings"
 LINES = (
@@ -23,7 +24,7 @@ LINES = (
 def add_letters_and_import(store: Store, desk: Actor, today: date) -> None:
     """Texts to choose from, and a file that waits, with a bad line, so that no page of these is empty."""
     data = "\r\n".join((HEADER, *LINES)).encode("cp1252")
-    with store.writing(desk.practice_id) as scope:
+    with acting(store, desk) as scope:
         add_example_texts(scope, desk)
         row = stage_file(scope, desk, data=data, file_name="taken-over-patients.csv")
         columns = dict(guessed_columns(tuple(HEADER.split(";"))))

@@ -10,6 +10,7 @@ from app.work.actor import Actor
 from app.work.patients import correct_patient, register_patient
 from app.work.retention import choose_rule
 from app.work.retention_holds import place_retention_hold
+from seed.acting import acting
 
 SEED = 20261
 
@@ -17,7 +18,7 @@ SEED = 20261
 def add_privacy(store: Store, dentist: Actor, desk: Actor, today: date) -> None:
     """So that no page of these is empty."""
     random = Random(SEED)
-    with store.writing(dentist.practice_id) as scope:
+    with acting(store, dentist) as scope:
 
         def registered(chart_number: str, name: str, birth_date: str, phone: str = "") -> str:
             return register_patient(

@@ -9,6 +9,7 @@ from app.storage.database import Store
 from app.work.actor import Actor
 from app.work.quality_record import annotate, choose_scheme
 from app.work.quality_refresh import bring_up_to_date
+from seed.acting import acting
 
 NOTES = (
     (610, "oriel", "Ring holders for molar views bought for all three rooms"),
@@ -21,7 +22,7 @@ NOTES = (
 def keep_record(store: Store, actors: Mapping[str, Actor], today: date) -> None:
     """Put the quality record into the demo practice, once its series are there."""
     dentist = actors["oriel"]
-    with store.writing(dentist.practice_id) as scope:
+    with acting(store, dentist) as scope:
         choose_scheme(
             scope,
             dentist,

@@ -21,6 +21,7 @@ from app.work.recall_outside import record_outside_images
 from app.work.recall_policies import choose_policy
 from app.work.recall_prescriptions import assess_risk, prescribe_recall
 from app.work.recall_recompute import recompute_many
+from seed.acting import acting
 
 SEED = 60_200
 CONTACT_NOTES = {
@@ -44,14 +45,14 @@ def fill_recall(
     today : the day on which the demo stands
     """
     random = Random(seed)
-    with store.writing(dentist.practice_id) as scope:
+    with acting(store, dentist) as scope:
         for patient in patients:
             _assess(scope, dentist, patient, random, today)
         choose_policy(scope, dentist, "ada_fda_2012", today=today)
         for number, patient in enumerate(patients):
             _one(scope, dentist, front_desk, patient, number, random, today)
         recompute_many(scope, [patient.id for patient in patients], today)
-    with store.writing(dentist.practice_id) as scope:
+    with acting(store, front_desk) as scope:
         _contacts(scope, front_desk, random, today)
 
 

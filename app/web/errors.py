@@ -87,16 +87,15 @@ def wants_json(request: Request) -> bool:
     return request.url.path.startswith("/api/") or ("application/json" in accepts and "text/html" not in accepts)
 
 
-def error_answer(request: Request, status: int, message: str, path: str = "") -> Response:
-    """The error as page or JSON."""
+def error_answer(request: Request, status: int, message: str, path: str = "", heading: str = "") -> Response:
+    """The error as page or JSON; ``heading`` where the status alone would say too little."""
     if wants_json(request):
         return JSONResponse({"error": {"status": status, "path": path, "message": message}}, status_code=status)
-    heading = HEADINGS.get(status, "This did not work")
     return render(
         request,
         "pages/error.html",
         ErrorView(
-            heading=heading,
+            heading=heading or HEADINGS.get(status, "This did not work"),
             status=status,
             message=f"{path}: {message}" if path else message,
             request_id=getattr(request.state, "request_id", ""),
@@ -113,6 +112,7 @@ def status_of(error: Exception) -> int:
 async def _on_fullcount_error(request: Request, error: Exception) -> Response:
     if isinstance(error, ForeignRequest):
         request.state.refused = "sent from another site, or from a page open too long"
+        return error_answer(request, status_of(error), str(error), heading="Nothing was done")
     message = error.message if isinstance(error, InputError) else str(error)
     return error_answer(request, status_of(error), message, error.path if isinstance(error, InputError) else "")
 

@@ -20,7 +20,7 @@ NOTES: dict[str, str] = {
     "erased": "The record is erased. Backups still hold it until they are dropped.",
     "left-files-removed": "What an erasing had left is looked after.",
     "merged": "The two records are one now. What was moved stands below, and can be put back.",
-    "merge-undone": "The merge is undone. What could not go back by itself stands below.",
+    "merge-undone": "The merge is undone. If anything could not go back by itself, it stands below.",
     "chart-kept": "The chart is kept. Open series of this patient follow it.",
     "settings-kept": "The settings are kept. Series already started keep theirs.",
     "staff-added": "The colleague is added and can log in now.",

@@ -37,6 +37,14 @@ ROLE_NAMES = {
     Role.ADMINISTRATOR: "administrator",
 }
 
+WHOEVER = {
+    Role.ASSISTANT: "an assistant",
+    Role.DENTIST: "a dentist",
+    Role.FRONT_DESK: "the front desk",
+    Role.ADMINISTRATOR: "an administrator",
+}
+"""The roles as a sentence about anybody of them names them."""
+
 
 class NotAllowed(FullcountError):
     """The person's role does not allow it; the sentence says whose does."""
@@ -81,9 +89,9 @@ def require(actor: Actor, roles: frozenset[Role], what: str) -> None:
         For everybody else.
     """
     if not actor.may(roles):
-        allowed = " or ".join(ROLE_NAMES[role] for role in Role if role in roles)
+        *others, last = (WHOEVER[role] for role in Role if role in roles)
+        allowed = f"{', '.join(others)} or {last}" if others else last
         raise NotAllowed(
-            f"Only {'an' if allowed[0] in 'aeiou' else 'a'} {allowed} may {what}. "
-            f"You are logged in as {ROLE_NAMES[actor.role]}: ask a colleague."
+            f"Only {allowed} may {what}. You are logged in as {ROLE_NAMES[actor.role]}: ask a colleague."
         )
     now_acts(actor.staff_id)

@@ -38,7 +38,8 @@ def confirm_erasing(scope: PracticeScope, actor: Actor, patient_id: str, today: 
     return scope.add(
         Erasure(
             patient_id=patient.id,
-            rule=f"{rule.title} ({rule.status if rule.body in ('', 'none') else rule.body}): {past.why}",
+            rule=f"{rule.title} ({rule.status if rule.body in ('', 'none') else rule.body})"
+            + ("" if past.why == rule.title else f": {past.why}"),
             last_on=past.last_on,
             term_on=past.term_on,
             confirmed_by=actor.staff_id,

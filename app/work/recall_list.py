@@ -200,7 +200,7 @@ def lines_of(
             written = prescriptions[item.source]
             source = Source(
                 name=f"prescribed by {people[written.prescribed_by].name}",
-                status=f"until {written.ends_on.isoformat()}: {written.reason}",
+                status=f"until {written.ends_on.day} {written.ends_on:%b %Y}: {written.reason}",
                 warns=False,
             )
         elif item.source:

@@ -3,7 +3,7 @@
 
 import { say } from "./announce.js";
 
-const KEYS = ["1", "2", "3", "4", "5", "6", "7", "8", "9", "Clear", "0", "Back"];
+const KEYS = ["1", "2", "3", "4", "5", "6", "7", "8", "9", "Clear", "0", "Undo"];
 
 export function start(form) {
   const field = form.querySelector("[data-pin]");
@@ -13,11 +13,11 @@ export function start(form) {
     button.type = "button";
     button.textContent = key;
     if (key === "Clear") button.setAttribute("aria-label", "Clear the PIN");
-    if (key === "Back") button.setAttribute("aria-label", "Take the last digit back");
+    if (key === "Undo") button.setAttribute("aria-label", "Undo the last digit");
     button.classList.toggle("keypad-word", key.length > 1);
     button.addEventListener("click", () => {
       if (key === "Clear") field.value = "";
-      else if (key === "Back") field.value = field.value.slice(0, -1);
+      else if (key === "Undo") field.value = field.value.slice(0, -1);
       else if (field.value.length < field.maxLength) field.value += key;
       // Said without the digit: somebody may listen.
       say(`${field.value.length} typed`);

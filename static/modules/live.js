@@ -223,7 +223,7 @@ function notice(part, words, show) {
   box.setAttribute("aria-label", "Changed meanwhile");
   const text = document.createElement("p");
   text.dataset.words = words;
-  text.textContent = holdsInput(part, false) ? `${words} To show it drops what you entered here; you can also go on.` : words;
+  text.textContent = holdsInput(part, false) ? `${words} Showing it drops what you entered here; you can also go on.` : words;
   const button = document.createElement("button");
   button.type = "button";
   button.className = "button button-primary";

@@ -101,7 +101,7 @@ def test_what_is_no_number_is_replaced(anybody: PageClient, given: str) -> None:
 def test_an_error_page_tells_the_number_of_its_request(anybody: PageClient) -> None:
     page = anybody.get("/nowhere", headers={"X-Request-ID": "proxy-7f3a.0001"})
 
-    assert "tell this number: proxy-7f3a.0001" in " ".join(page.soup.get_text().split())
+    assert "give this number: proxy-7f3a.0001" in " ".join(page.soup.get_text().split())
 
 
 @pytest.fixture

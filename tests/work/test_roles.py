@@ -336,7 +336,9 @@ def test_images_are_loaded_chairside_only(stage: Stage, load: str, role: Role) -
 
 
 def test_the_refusal_says_whose_job_it_is(stage: Stage) -> None:
-    sentence = "Only an assistant or dentist may review images. You are logged in as front desk: ask a colleague."
+    sentence = (
+        "Only an assistant or a dentist may review images. You are logged in as front desk: ask a colleague."
+    )
 
     with pytest.raises(NotAllowed, match=sentence):
         try_it(stage, USE_CASES["review_exposure"][1], stage.practice.front_desk)

@@ -17,6 +17,7 @@ from app.web.dependencies import CurrentActor, Posted, PostedForm, ReadingDep, S
 from app.web.notes import go_to
 from app.web.rendering import FieldError, View, errors_of, render
 from app.work.actor import CHAIRSIDE, DENTISTS
+from app.work.audit_series import frozen_template
 from app.work.correction_history import ShownCorrection, corrections_of_patient
 from app.work.exposure_details import ExposureDetails, correct_exposure_details
 from app.work.incoming import TubeSettings
@@ -105,12 +106,19 @@ def _details(
         errors=errors,
         exposure_id=exposure.id,
         series_id=exposure.series_id,
-        image=f"Image {exposure.position}" + (f", {exposure.slot}" if exposure.slot else ""),
+        image=_image_in_words(scope, exposure),
         values=values,
         people=[(each.id, each.name) for each in people if each.role != "administrator"],
         receptors=[("", "not said"), *((each.id, each.name) for each in receptors)],
         refused=refused,
     )
+
+
+def _image_in_words(scope: PracticeScope, exposure: ExposureRow) -> str:
+    row = scope.get(SeriesRow, exposure.series_id, "series")
+    patient = scope.get(Patient, row.patient_id, "patient")
+    slot = f", {frozen_template(row).slot(exposure.slot).title}" if exposure.slot else ""
+    return f"{patient.name}, image {exposure.position}{slot}"
 
 
 @router.post("/exposures/{exposure_id}/details")

@@ -11,11 +11,12 @@ from fastapi.responses import Response
 from app.settings import Settings
 from app.storage.practice_scope import PracticeScope
 from app.web.dependencies import CurrentActor, Login, Posted, ReadingDep, SettingsDep, StoreDep
+from app.web.formatting import counted
 from app.web.notes import go_to
 from app.web.pages.me_places import my_places
 from app.web.rendering import View, render
 from app.work import session_rows
-from app.work.actor import Actor
+from app.work.actor import TEAM, Actor
 from app.work.log_in_list import end_log_in, end_log_ins, log_ins_of
 
 router = APIRouter(include_in_schema=False)
@@ -47,8 +48,9 @@ class MyLogInsView(View):
 
     places: list[tuple[str, str, bool]]
     log_ins: list[LogInLine]
-    idle_minutes: int
+    idle: str
     hours: int
+    may_pin: bool
 
 
 def log_in_lines(
@@ -75,6 +77,10 @@ def log_in_lines(
     ]
 
 
+def _in_words(minutes: int) -> str:
+    return counted(minutes, "minute") if minutes % 60 else counted(minutes // 60, "hour")
+
+
 @router.get("/me/log-ins")
 def show_my_log_ins(request: Request, scope: ReadingDep, login: Login, settings: SettingsDep) -> Response:
     """Since when, last seen, where from, and which is this one."""
@@ -82,8 +88,9 @@ def show_my_log_ins(request: Request, scope: ReadingDep, login: Login, settings:
         heading="Your log-ins under way",
         places=my_places("/me/log-ins", login.actor),
         log_ins=log_in_lines(scope, login.actor, login.actor.staff_id, settings, login.session_id),
-        idle_minutes=settings.idle_minutes,
+        idle=_in_words(settings.idle_minutes),
         hours=settings.log_in_hours,
+        may_pin=login.actor.may(TEAM),
     )
     return render(request, "pages/me_log_ins.html", view)
 

@@ -12,6 +12,7 @@ from app.core.errors import InputError
 from app.storage.people import Patient
 from app.storage.practice_scope import PracticeScope
 from app.web.dependencies import CurrentActor, Posted, ReadingDep, StoreDep
+from app.web.formatting import shown_date
 from app.web.notes import go_to
 from app.web.rendering import FieldError, View, errors_of, render
 from app.work.actor import DENTISTS, Actor
@@ -148,7 +149,8 @@ def _text(name: str, patient: Patient) -> str:
         return (
             f"{patient.dentition_kind}, {unusual} teeth not simply present" if unusual else patient.dentition_kind
         )
-    return str(getattr(patient, name))
+    value = getattr(patient, name)
+    return shown_date(value) if isinstance(value, date) else str(value)
 
 
 @router.post("/doubles/merge")

@@ -43,6 +43,7 @@ POSTERIOR_CONTACTS = [
 PLACES = (
     ("Policies", "/practice"),
     ("Staff", "/practice/staff"),
+    ("Log-ins", "/practice/log-ins"),
     ("Rooms and receptors", "/practice/rooms"),
     ("Loading images", "/practice/loading"),
     ("Trail", "/trail"),

@@ -12,7 +12,7 @@ from app.storage.people import Staff
 from app.web.dependencies import CurrentActor, Login, Posted, ReadingDep, SettingsDep, StoreDep
 from app.web.notes import go_to
 from app.web.pages.me_log_ins import LogInLine, log_in_lines
-from app.web.pages.me_places import my_places
+from app.web.pages.practice import places
 from app.web.rendering import FieldError, View, errors_of, render
 from app.work.log_in_list import ColleagueLine, colleagues, end_log_in, end_log_ins
 from app.work.second_factor import FactorState, ask_administrators, factor_of, switch_off_factor
@@ -52,7 +52,7 @@ def _page(
         view = PracticeLogInsView(
             heading="Log-ins of the practice",
             errors=errors,
-            places=my_places("/practice/log-ins", login.actor),
+            places=places("/practice/log-ins", login.actor),
             people=colleagues(scope, login.actor, idle_minutes=settings.idle_minutes, hours=settings.log_in_hours),
             asked=scope.practice().second_factor_asked,
         )

@@ -43,7 +43,7 @@ KIND_NAMES = {
 
 OPERATIONS = {"insert": "new", "update": "changed", "delete": "taken out"}
 
-MOST_ROWS = 20
+MOST_ROWS = 6
 """Ids of rows that one line shows; the export has them all."""
 
 
