@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sqlmodel import select
+from sqlmodel import col, select
 
 from app.core.errors import InputError
 from app.storage.database import Store
@@ -83,7 +83,7 @@ def set_administrator(store: Store, *, login: str, password: str, name: str = ""
         return SetAdministrator(name=staff.name, login=wanted, made=False)
 
 
-_PRACTICES = select(Practice.id)
+_PRACTICES = select(Practice.id).order_by(col(Practice.created_at), col(Practice.id))
 
 
 def _only_practice(ids: Sequence[str]) -> str:
