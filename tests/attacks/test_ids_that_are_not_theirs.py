@@ -27,6 +27,10 @@ BUILT_IN = {
 """Published tables that come with the program: the same for every practice."""
 
 
+STREAMS = {"/live/{kind}/{row_id}"}
+"""Answers that go on for as long as the page is open; its address beside it, …/version, says the same once."""
+
+
 def told(client: PageClient, method: str, address: str) -> int:
     """The status of the answer."""
     data = {"csrf_token": client.token()} if method == "POST" else None
@@ -51,7 +55,7 @@ def test_what_belongs_to_another_practice_is_not_there(
     assert everything_of(whole.practice.dentist, whole.practice.store) == before
 
 
-@pytest.mark.parametrize("path", [path for method, path in NAMING if method == "GET"])
+@pytest.mark.parametrize("path", [path for method, path in NAMING if method == "GET" and path not in STREAMS])
 def test_it_is_there_for_its_own_practice(whole: Whole, browser_of: ClientOf, path: str) -> None:
     """So that the refusals above are for the practice's sake and not for a name that nothing has."""
     assert told(browser_of("wilna"), "GET", whole.address(path)) in (200, 303)
