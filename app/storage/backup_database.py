@@ -149,12 +149,12 @@ def _sound_facts(connection: sqlite3.Connection, where: Path) -> DatabaseFacts:
         for kind, table, column in NAMES_FILES
         if table in tables
         # What was erased keeps its row and names a file no longer.
-        for row in connection.execute(f"SELECT DISTINCT {column} FROM {table} WHERE {column} NOT LIKE 'erased-%'")
+        for row in connection.execute(f"SELECT DISTINCT {column} FROM {table} WHERE {column} NOT LIKE 'erased-%'")  # nosec B608
     }
     return DatabaseFacts(
         revision=_revision(connection) if "alembic_version" in tables else "",
         named=frozenset(named),
-        rows={name: connection.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0] for name in tables},
+        rows={name: connection.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0] for name in tables},  # nosec B608
         trail=_trail_head(connection) if "trail_entry" in tables else None,
     )
 
@@ -173,7 +173,7 @@ def _trail_head(connection: sqlite3.Connection) -> list[dict[str, Any]]:
     kept = [name for name in columns if name in _OF_THE_CHAIN]
     by = "practice_id" if "practice_id" in columns else "NULL"
     rows = connection.execute(
-        f"SELECT {', '.join(kept) or 'rowid'} FROM trail_entry "
+        f"SELECT {', '.join(kept) or 'rowid'} FROM trail_entry "  # nosec B608
         f"WHERE rowid IN (SELECT max(rowid) FROM trail_entry GROUP BY {by}) ORDER BY rowid"
     )
     return [dict(zip(kept or ["rowid"], row, strict=True)) for row in rows]

@@ -131,7 +131,7 @@ def begin_factor(scope: PracticeScope, actor: Actor) -> str:
     require(actor, EVERYBODY, "set up a second factor")
     if is_on(scope, actor.staff_id):
         raise InputError("code", "your second factor is on already. Switch it off before you set up another")
-    row = _row(scope, actor.staff_id) or SecondFactor(staff_id=actor.staff_id, secret="")
+    row = _row(scope, actor.staff_id) or SecondFactor(staff_id=actor.staff_id, secret="")  # nosec B106
     row.secret, row.begun_at, row.confirmed_at = pyotp.random_base32(), now(), None
     scope.add(row)
     return row.secret

@@ -12,7 +12,7 @@ from app.storage.practice_scope import PracticeScope
 
 CODE = "code"
 FIRST_START = "first_start"
-PASSWORD = "password"  # noqa: S105 - the name of a way in
+PASSWORD = "password"  # noqa: S105 - the name of a way in  # nosec B105
 PIN = "pin"
 
 

@@ -35,7 +35,7 @@ from app.work.session_rows import Place
 class Kind(StrEnum):
     """What is tried."""
 
-    PASSWORD = "password"  # noqa: S105 - the name of what is tried
+    PASSWORD = "password"  # noqa: S105 - the name of what is tried  # nosec B105
     CODE = "code"
     """Of the second factor."""
     PIN = "pin"

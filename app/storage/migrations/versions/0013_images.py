@@ -33,7 +33,7 @@ def downgrade() -> None:
             table.add_column(sa.Column(f"band_{number}", sa.Integer(), nullable=False, server_default="0"))
     for number in range(4):
         cut = f"band_{number} = (signature >> {BITS * number}) & 65535"
-        op.execute(sa.text(f"UPDATE image_measure SET {cut}"))  # noqa: S608 - numbers of this file only
+        op.execute(sa.text(f"UPDATE image_measure SET {cut}"))  # noqa: S608 - numbers of this file only  # nosec B608
     with op.batch_alter_table("image_measure") as table:
         for number in range(4):
             table.alter_column(f"band_{number}", server_default=None)
