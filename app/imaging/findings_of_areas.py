@@ -142,7 +142,11 @@ def text_findings(boxes: list[Box], factor: float, size: tuple[int, int]) -> Ite
 def clipping_findings(
     measured: Measured, fields: Fields, frame: Frame, factor: float, limits: Thresholds
 ) -> Iterator[Finding]:
-    """Tissue lost at an end of the scale, unless the whole image is already called light or dark."""
+    """Tissue lost at an end of the scale, unless the whole image is already called light or dark.
+
+    In black it is a note that proposes nothing: open space between the jaws, with a cheek or lip before it, fades
+    into black within the picture as lost tissue does, and nothing in the file tells them apart.
+    """
     for area in measured.clipped:
         if not measured.absolute or area.share < limits["saturated.warning"]:
             continue
@@ -151,15 +155,19 @@ def clipping_findings(
         left, top = frame.inner[0] + int(columns.min() * unit), frame.inner[1] + int(rows.min() * unit)
         right = min(frame.inner[0] + frame.inner[2], frame.inner[0] + int((columns.max() + 1) * unit))
         bottom = min(frame.inner[1] + frame.inner[3], frame.inner[1] + int((rows.max() + 1) * unit))
-        end, lost = ("white", ShortfallCode.TOO_LIGHT) if area.light else ("black", ShortfallCode.TOO_DARK)
+        lost = f"Tissue is lost in white over {area.share:.0%} of the image; the file holds nothing there."
+        open_or_lost = (
+            f"Black without anything in it over {area.share:.0%} of the image, within the picture: open space, or "
+            "tissue that is lost."
+        )
         yield Finding(
             code=FindingCode.SATURATED,
-            severity=Severity.WARNING,
+            severity=Severity.WARNING if area.light else Severity.NOTE,
             score=area.share,
-            confidence=min(0.95, 0.5 * area.share / limits["saturated.warning"]),
+            confidence=min(0.95 if area.light else 0.5, 0.5 * area.share / limits["saturated.warning"]),
             box=(left, top, right - left, bottom - top),
-            proposes=lost.value,
-            message=f"Tissue is lost in {end} over {area.share:.0%} of the image; the file holds nothing there.",
+            proposes=ShortfallCode.TOO_LIGHT.value if area.light else None,
+            message=lost if area.light else open_or_lost,
         )
 
 

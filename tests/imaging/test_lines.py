@@ -125,6 +125,15 @@ def test_tissue_burnt_out_to_white_is_told_as_lost(seed):
     assert top < 200 < top + height
 
 
+def test_black_within_the_picture_is_a_note_that_proposes_nothing():
+    """Open space between the jaws fades into black as lost tissue does."""
+    y, x = np.mgrid[-1:1:400j, -1:1:520j]
+    open_space = np.clip(mouth(1) - 1.6 * np.exp(-4 * (x**2 + y**2)), 0, 1)
+    told = found(open_space, FindingCode.SATURATED)
+
+    assert [(each.severity, each.proposes) for each in told] == [("note", None)]
+
+
 def test_large_metal_is_not_told_as_lost_tissue():
     picture = mouth(1).copy()
     picture[100:260, 150:380] = 1.0
