@@ -8,12 +8,22 @@ from __future__ import annotations
 
 import logging
 import traceback
+from collections.abc import Iterator
 
 ROWS = "sqlalchemy.engine.Engine"
 """At its lowest level it writes out every row that is read."""
 
 LOGGERS = ("fullcount", "uvicorn.error", "uvicorn.access", "asyncio", ROWS)
 """The loggers of this program and of its server that can be handed errors, addresses or rows."""
+
+
+def chain_of(error: BaseException | None) -> Iterator[BaseException]:
+    """The exception, and what it came of."""
+    seen: set[int] = set()
+    while error is not None and id(error) not in seen:
+        seen.add(id(error))
+        yield error
+        error = error.__cause__ or (None if error.__suppress_context__ else error.__context__)
 
 
 def bare_trace(error: BaseException) -> str:
@@ -28,18 +38,14 @@ def bare_trace(error: BaseException) -> str:
     False
     """
     lines: list[str] = []
-    seen: set[int] = set()
-    at: BaseException | None = error
-    while at is not None and id(at) not in seen:
-        seen.add(id(at))
+    for at in chain_of(error):
+        if lines:
+            lines.append("because of")
         lines.append(f"{type(at).__module__}.{type(at).__qualname__}")
         lines += [
             f"  {frame.filename}:{frame.lineno} in {frame.name}"
             for frame in traceback.extract_tb(at.__traceback__)
         ]
-        at = at.__cause__ or (None if at.__suppress_context__ else at.__context__)
-        if at is not None:
-            lines.append("because of")
     return "\n".join(lines)
 
 

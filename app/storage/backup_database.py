@@ -16,17 +16,12 @@ from app.core.errors import InputError
 from app.storage.backup_files import PART, held, sync_file
 from app.storage.database import BUSY_TIMEOUT_MS
 from app.storage.folder_check import DATABASE_NAME, check_folder
+from app.storage.kept_files import KEPT
 from app.storage.trouble import DiskFull, trouble_of
-
-NAMES_FILES: tuple[tuple[str, str, str], ...] = (
-    ("images", "image", "sha256"),
-    ("reports", "signed_report", "pdf_sha256"),
-)
-"""Folder, table and column: each value names a file of the folder by its SHA-256."""
 
 _WORKPLACE = ".backup-"
 
-KINDS = tuple(kind for kind, _, _ in NAMES_FILES)
+KINDS = tuple(each.folder for each in KEPT)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -145,11 +140,13 @@ def _sound_facts(connection: sqlite3.Connection, where: Path) -> DatabaseFacts:
     found = connection.execute("SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%'")
     tables = sorted(str(row[0]) for row in found)
     named = {
-        (kind, str(row[0]))
-        for kind, table, column in NAMES_FILES
-        if table in tables
+        (kept.folder, str(row[0]))
+        for kept in KEPT
+        if kept.table in tables
         # What was erased keeps its row and names a file no longer.
-        for row in connection.execute(f"SELECT DISTINCT {column} FROM {table} WHERE {column} NOT LIKE 'erased-%'")  # nosec B608
+        for row in connection.execute(
+            f"SELECT DISTINCT {kept.column} FROM {kept.table} WHERE {kept.column} NOT LIKE 'erased-%'"  # nosec B608
+        )
     }
     return DatabaseFacts(
         revision=_revision(connection) if "alembic_version" in tables else "",

@@ -12,13 +12,13 @@ import json
 import logging
 import sys
 import threading
-from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from traceback import walk_tb
 from types import TracebackType
 from typing import Any
 
+from app.core.log_safety import chain_of
 from app.settings import Settings
 from app.web.request_id import REQUEST_ID
 
@@ -49,7 +49,7 @@ def facts_of(record: logging.LogRecord) -> dict[str, Any]:
     facts |= {name: value for name in FACTS if (value := getattr(record, name, None)) is not None}
     if (error := error_of(record)) is not None:
         facts["exceptions"] = [
-            {"kind": type(each).__qualname__, "at": places(each.__traceback__)} for each in _chain(error)
+            {"kind": type(each).__qualname__, "at": places(each.__traceback__)} for each in chain_of(error)
         ]
     return facts
 
@@ -60,15 +60,6 @@ def error_of(record: logging.LogRecord) -> BaseException | None:
         return record.exc_info[1]
     kept: BaseException | None = getattr(record, "error", None)
     return kept
-
-
-def _chain(error: BaseException | None) -> Iterator[BaseException]:
-    """The exception, and what it came of."""
-    seen: set[int] = set()
-    while error is not None and id(error) not in seen:
-        seen.add(id(error))
-        yield error
-        error = error.__cause__ or (None if error.__suppress_context__ else error.__context__)
 
 
 def places(traceback: TracebackType | None) -> list[str]:

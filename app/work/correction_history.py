@@ -10,12 +10,13 @@ from typing import Any
 from sqlmodel import col
 
 from app.storage.corrections import CHART
-from app.storage.people import Patient, Staff
+from app.storage.people import Patient
 from app.storage.practice import Receptor, Room
 from app.storage.practice_scope import PracticeScope
 from app.storage.privacy import Correction
 from app.storage.series import ExposureRow, SeriesRow
 from app.work.actor import CHAIRSIDE, TEAM, Actor, require
+from app.work.staff_names import staff_names
 
 FIELD_WORDS = {
     "chart_number": "chart number",
@@ -98,7 +99,7 @@ def _of_exposures(scope: PracticeScope, exposures: Sequence[ExposureRow]) -> Seq
 def _shown(
     scope: PracticeScope, rows: list[Correction], about: Mapping[str, tuple[str, str]]
 ) -> list[ShownCorrection]:
-    staff = {each.id: each.name for each in scope.all(scope.select(Staff))}
+    staff = staff_names(scope)
     receptors = {each.id: each.name for each in scope.all(scope.select(Receptor))}
     rooms = {each.id: each.name for each in scope.all(scope.select(Room))}
     names = {"operator_id": staff, "receptor_id": receptors, "room_id": rooms}

@@ -13,11 +13,11 @@ from app.core.quality.rates import Rate, rate
 from app.core.quality.targets import GradingScheme
 from app.exchange.quality_targets import grading_schemes
 from app.storage.grading import GradingItem, GradingSample
-from app.storage.people import Staff
 from app.storage.practice_scope import PracticeScope
 from app.storage.series import ExposureRow, SeriesRow
 from app.work.actor import CHAIRSIDE, DENTISTS, Actor, NotAllowed, require
 from app.work.audit_series import frozen_template
+from app.work.staff_names import staff_names
 
 METHOD_NOTE = (
     "Kappa is the agreement beyond what chance alone would give with the two readers' own shares of each grade. "
@@ -115,7 +115,7 @@ def readings_that_differ(scope: PracticeScope, actor: Actor, sample_id: str) -> 
     if not agreement_of(scope, actor, sample_id).finished:
         return []
     items = [each for each in _read(scope, sample_id) if each.first_grade != each.second_grade]
-    names = {each.id: each.name for each in scope.all(scope.select(Staff))}
+    names = staff_names(scope)
     found: list[TwoReadings] = []
     for each in items:
         exposure = scope.get(ExposureRow, each.exposure_id, "image")

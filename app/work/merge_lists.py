@@ -9,12 +9,13 @@ from datetime import date, datetime
 from sqlalchemy import or_, select
 from sqlmodel import SQLModel, col
 
-from app.storage.people import Patient, Staff
+from app.storage.people import Patient
 from app.storage.practice_scope import PracticeScope
 from app.storage.privacy import PatientMerge
 from app.work.actor import DESK, TEAM, Actor, require
 from app.work.merge_keys import DAYS, MOVES
 from app.work.merges import key_of, made_since
+from app.work.staff_names import staff_names
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,7 +63,7 @@ def merge_account(scope: PracticeScope, actor: Actor, merge_id: str) -> MergeAcc
     kept, merged = scope.find(Patient, row.kept_id), scope.find(Patient, row.merged_id)
     assert kept is not None
     assert merged is not None
-    staff = {each.id: each.name for each in scope.all(scope.select(Staff))}
+    staff = staff_names(scope)
     moved: dict[str, int] = {}
     for name, ids in row.moved.items():
         if ids:

@@ -13,9 +13,9 @@ from hashlib import sha256
 
 from app.core.errors import FullcountError
 from app.core.overtaking import Fields, Met, Values, fields_that_met, is_overtaken
-from app.storage.people import Staff
 from app.storage.practice_scope import PracticeScope
 from app.storage.versions import Stamp, Versioned, latest, stamp_of
+from app.work.staff_names import staff_names
 
 
 def _as_text(_name: str, values: Values) -> str:
@@ -124,7 +124,7 @@ def refuse_overtaken(scope: PracticeScope, opened: Opened | None, now: Seen, wan
     met = fields_that_met(opened.fields, now.fields, wanted)
     if not is_overtaken(met):
         return
-    people = {each.id: each.name for each in scope.all(scope.select(Staff))}
+    people = staff_names(scope)
     changes = []
     for each in met:
         stamp = now.stamp(each.field) if each.theirs else None

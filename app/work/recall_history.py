@@ -9,7 +9,7 @@ from typing import Any
 from sqlmodel import col, select
 
 from app.exchange.recall_guidance import risk_reasons
-from app.storage.people import Patient, Staff
+from app.storage.people import Patient
 from app.storage.practice_scope import PracticeScope
 from app.storage.recall import (
     CariesRisk,
@@ -24,6 +24,7 @@ from app.work.recall_contacts import OUTCOMES
 from app.work.recall_holds import HOLD_KINDS
 from app.work.recall_outside import OUTSIDE_KINDS, SIDES
 from app.work.recall_prescriptions import PRESCRIBED_KINDS
+from app.work.staff_names import staff_names
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,7 +55,7 @@ def history_of(scope: PracticeScope, patient_id: str) -> list[Happened]:
         No such patient in this practice.
     """
     patient = scope.get(Patient, patient_id, "patient")
-    names = {each.id: each.name for each in scope.all(scope.select(Staff))}
+    names = staff_names(scope)
     titles = {each.code: each.title for each in risk_reasons()}
     found: list[Happened] = []
 

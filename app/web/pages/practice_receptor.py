@@ -11,7 +11,6 @@ from fastapi.responses import Response
 
 from app.core.errors import InputError
 from app.imaging.thresholds import reasoned_thresholds
-from app.storage.people import Staff
 from app.storage.practice import Receptor
 from app.storage.practice_scope import PracticeScope
 from app.storage.versions import Stamp, latest
@@ -32,6 +31,7 @@ from app.work.receptor_thresholds import (
     set_thresholds_of,
     thresholds_for,
 )
+from app.work.staff_names import staff_names
 
 router = APIRouter(include_in_schema=False)
 
@@ -89,7 +89,7 @@ def _view(
     own: dict[str, float | None] = {}
     for row in set_thresholds_of(scope, receptor.id):
         own.setdefault(row.name, row.value)
-    staff = {each.id: each.name for each in scope.all(scope.select(Staff))}
+    staff = staff_names(scope)
     table = reasoned_thresholds()
     return ReceptorView(
         heading=receptor.name,

@@ -13,7 +13,6 @@ from app.core.errors import InputError
 from app.core.quality.rates import Interval
 from app.core.quality.targets import VERDICT_WORDS, GradeTarget, GradingScheme
 from app.exchange.quality_targets import grading_schemes
-from app.storage.people import Staff
 from app.storage.practice_scope import PracticeScope
 from app.storage.versions import Stamp
 from app.web.choice import OPENED, check_overtaken, opened_field
@@ -40,6 +39,7 @@ from app.work.actor import Actor
 from app.work.overtaken import Seen
 from app.work.quality_grades import GradeLine, GradeReport, grade_history, grade_report
 from app.work.quality_record import choose_scheme, scheme_history
+from app.work.staff_names import staff_names
 
 router = APIRouter(include_in_schema=False)
 
@@ -204,7 +204,7 @@ def _history_row(report: GradeReport, line: GradeLine) -> tuple[Cell, ...]:
 
 def chosen_table(scope: PracticeScope, actor: Actor, asked: Asked) -> DataTable:
     """Which scheme was chosen when, by whom and why."""
-    names = {each.id: each.name for each in scope.all(scope.select(Staff))}
+    names = staff_names(scope)
     schemes = grading_schemes()
     rows = []
     for each in scheme_history(scope, actor):

@@ -12,7 +12,7 @@ from fastapi.responses import Response
 from app.core.errors import InputError
 from app.core.retention import RetentionRule
 from app.exchange.retention_rules import published_rules
-from app.storage.people import Patient, Staff
+from app.storage.people import Patient
 from app.storage.practice_scope import PracticeScope
 from app.storage.privacy import Erasure, RetentionHold
 from app.web.dependencies import CurrentActor, Posted, ReadingDep, StoreDep
@@ -32,6 +32,7 @@ from app.work.erasing import (
 )
 from app.work.retention import PastTerm, choose_rule, holds_in_force, records_past_term, rule_in_force
 from app.work.retention_holds import HOLD_KINDS, lift_retention_hold, place_retention_hold
+from app.work.staff_names import staff_names
 
 router = APIRouter(include_in_schema=False)
 
@@ -104,12 +105,8 @@ class HoldView(View):
     holds: list[HoldLine]
 
 
-def _names(scope: PracticeScope) -> dict[str, str]:
-    return {each.id: each.name for each in scope.all(scope.select(Staff))}
-
-
 def _hold_lines(scope: PracticeScope, holds: Sequence[RetentionHold]) -> list[HoldLine]:
-    staff = _names(scope)
+    staff = staff_names(scope)
     lines = []
     for each in holds:
         patient = scope.find(Patient, each.patient_id)
@@ -121,7 +118,7 @@ def _hold_lines(scope: PracticeScope, holds: Sequence[RetentionHold]) -> list[Ho
 
 
 def _erasure_lines(scope: PracticeScope, actor: Actor, rows: Sequence[Erasure]) -> list[ErasureLine]:
-    staff = _names(scope)
+    staff = staff_names(scope)
     alone = is_practice_of_one(scope, actor)
     lines = []
     for each in rows:
